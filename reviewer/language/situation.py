@@ -1,0 +1,291 @@
+"""What each spoken number counts: jersey, down, distance, play, yards, alignment, clock, count.
+
+Reads the tokens once; downs and distances first, since they claim their numbers for sure.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from typing import Literal
+
+from reviewer import paths
+from reviewer.language.numbers import Number, read_numbers
+from reviewer.language.tokens import Token, TokenText
+from reviewer.records import NoteContext
+
+Use = Literal[
+    "jersey", "maybe jersey", "yards", "play", "alignment", "degrees", "clock", "count", "yardline", "score", "other"
+]
+
+
+@dataclass(frozen=True, slots=True)
+class NumberUse:
+    """A number and what it counts. `withdrawn` when the speaker took it back."""
+
+    number: Number
+    use: Use
+    withdrawn: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Situation:
+    """A spoken down (and distance) over tokens first..last (exclusive).
+
+    distance None with goal_to_go False means that no number of yards was said.
+    """
+
+    first: int
+    last: int
+    down: int | None
+    distance: int | None = None
+    goal_to_go: bool = False
+    distance_said: bool = False
+
+
+@dataclass(frozen=True)
+class Figures:
+    """All numbers and situations of a note."""
+
+    numbers: Sequence[NumberUse]
+    situations: Sequence[Situation]
+
+
+@lru_cache(maxsize=1)
+def _cues() -> Mapping[str, Mapping[str, list[tuple[str, ...]]]]:
+    data = tomllib.loads((paths.vocabulary() / "situation.toml").read_text("utf-8"))
+    return {
+        part: {key: sorted((tuple(p.split()) for p in phrases), key=len, reverse=True) for key, phrases in table.items()}
+        for part, table in data.items()
+    }
+
+
+def _before(tokens: Sequence[Token], at: int, phrases: Sequence[tuple[str, ...]]) -> int:
+    """Length of the longest phrase that ends directly before token `at`, in its sentence; else 0."""
+    for phrase in phrases:
+        start = at - len(phrase)
+        if start < 0 or (at < len(tokens) and tokens[start].sentence != tokens[at].sentence):
+            continue
+        if all(tokens[start + k].text == word for k, word in enumerate(phrase)):
+            return len(phrase)
+    return 0
+
+
+def _after(tokens: Sequence[Token], at: int, phrases: Sequence[tuple[str, ...]]) -> int:
+    """Length of the longest phrase that begins at token `at`, same sentence as the token before."""
+    for phrase in phrases:
+        if at + len(phrase) > len(tokens):
+            continue
+        if at and tokens[at].sentence != tokens[at - 1].sentence:
+            continue
+        if all(tokens[at + k].text == word for k, word in enumerate(phrase)):
+            return len(phrase)
+    return 0
+
+
+def read_figures(text: TokenText, context: NoteContext) -> Figures:
+    """Find the numbers of a note and tell what each one counts."""
+    tokens = text.tokens
+    numbers = read_numbers(tokens)
+    by_first = {n.first: n for n in numbers}
+    situations: list[Situation] = []
+    taken: set[int] = set()
+    for number in numbers:
+        if number.first in taken:
+            continue
+        found = _situation_at(tokens, number, by_first)
+        if found:
+            situations.append(found)
+            taken.update(range(found.first, found.last))
+    roster = {entry.jersey for entry in context.roster}
+    uses = [
+        NumberUse(n, _use(tokens, n, roster))
+        for n in _unfold(numbers, taken, by_first, situations)
+        if n.first not in taken
+    ]
+    return Figures(_withdraw(tokens, uses), _withdraw_situations(tokens, situations))
+
+
+def _unfold(
+    numbers: Sequence[Number], taken: set[int], by_first: Mapping[int, Number], situations: Sequence[Situation]
+) -> list[Number]:
+    """The numbers left when situations have claimed theirs."""
+    return [n for n in numbers if not any(s.first <= n.first < s.last for s in situations)]
+
+
+def _situation_at(tokens: Sequence[Token], number: Number, by_first: Mapping[int, Number]) -> Situation | None:
+    """The down and distance whose down is said at `number`, if it is one."""
+    cues = _cues()
+    if not number.ordinal or not 1 <= number.value <= 4:
+        return None
+    at = number.last
+    said_down = at < len(tokens) and tokens[at].text in {"down", "downs"} and _same(tokens, at)
+    if said_down:
+        at += 1
+        if number.value == 1 and _before(tokens, number.first, cues["down_context"]["line_to_gain_before"]):
+            joined = at < len(tokens) and tokens[at].text in {"and", "at", "from"} and _same(tokens, at)
+            if not joined:
+                return None
+    joined = at < len(tokens) and tokens[at].text in {"and", "an", "in", "&", "'n", "n", "with"} and _same(tokens, at)
+    if joined:
+        distance = _distance_at(tokens, at + 1, by_first)
+        if distance and not (tokens[at].text in {"in", "with"} and not distance[1] and not distance[2]):
+            last, yards, goal = distance
+            return Situation(number.first, last, number.value, yards, goal, True)
+    elif at < len(tokens) and _same(tokens, at):
+        length = _after(tokens, at, cues["distance_word"]["unknown"][:4] + cues["distance_word"]["goal"])
+        if length and not said_down and tokens[at].text in {"long", "short", "goal", "medium"}:
+            return Situation(number.first, at + length, number.value, None, tokens[at].text == "goal", True)
+        direct = by_first.get(at)
+        if direct and not direct.ordinal and not direct.spelled and direct.value <= 30 and tokens[at].comma and said_down:
+            following = at + (direct.last - direct.first)
+            if following < len(tokens) and tokens[following].text in {"to", "yards", "yard"}:
+                return Situation(number.first, following, number.value, direct.value, False, True)
+    if said_down:
+        return Situation(number.first, at, number.value)
+    return None
+
+
+def _same(tokens: Sequence[Token], at: int) -> bool:
+    return 0 < at < len(tokens) and tokens[at].sentence == tokens[at - 1].sentence
+
+
+def _distance_at(
+    tokens: Sequence[Token], at: int, by_first: Mapping[int, Number]
+) -> tuple[int, int | None, bool] | None:
+    """(end, yards or None, goal) of the distance that begins at token `at`."""
+    cues = _cues()["distance_word"]
+    if not _same(tokens, at):
+        return None
+    length = _after(tokens, at, cues["goal"])
+    if length:
+        return at + length, None, True
+    length = _after(tokens, at, cues["one"])
+    if length:
+        return at + length, 1, False
+    skip = at
+    while _same(tokens, skip) and tokens[skip].text in {"a", "about", "long", "short", "full", "maybe", "like", "another", "the"}:
+        skip += 1
+    number = by_first.get(skip)
+    if number and not number.ordinal and not number.plural:
+        if number.spelled and len(number.digits) == 2 and number.digits[0] != "0" and number.value > 30:
+            # "third and seven six" cannot be: the first digit is the distance
+            return skip + 1, int(number.digits[0]), False
+        if number.value > 45:
+            return None
+        end = number.last
+        if _same(tokens, end) and tokens[end].text in {"yards", "yard"}:
+            end += 1
+        return end, number.value, False
+    length = _after(tokens, at, cues["unknown"])
+    if length:
+        return at + length, None, False
+    return None
+
+
+def _use(tokens: Sequence[Token], number: Number, roster: set[str]) -> Use:
+    """What a number that is no down or distance counts."""
+    cues = _cues()
+    before, after = cues["number_before"], cues["number_after"]
+    first, last = number.first, number.last
+    if number.ordinal or number.plural:
+        return "other"
+    if number.value <= 2 and _after(tokens, last, after["one_on_one"]):
+        return "other"
+    if _before(tokens, first, before["jersey"]) and not _before(tokens, first, before["play"] + before["count"]):
+        return "jersey" if number.value < 100 else "other"
+    if _before(tokens, first, before["play"]):
+        return "play"
+    if _after(tokens, last, after["yards"]):
+        return "yards"
+    if number.value == 45 and (_after(tokens, last, after["degrees"]) or number.digits not in roster):
+        return "degrees"
+    if number.value <= 9 and _is_alignment(tokens, number):
+        return "alignment"
+    if _after(tokens, last, after["clock"]):
+        return "clock"
+    if number.value <= 20 and _after(tokens, last, after["count"]):
+        return "count"
+    if number.value <= 30 and _before(tokens, first, before["yards"]) and number.digits not in roster:
+        return "yards"
+    if _before(tokens, first, before["count"]):
+        return "count"
+    likely = number.value >= 50 or number.digits in roster
+    if number.value <= 50 and _before(tokens, first, before["yardline"]) and number.digits not in roster:
+        return "yardline"
+    if number.value < 50 and _before(tokens, first, before["score"]) and number.digits not in roster:
+        return "score"
+    if 10 <= number.value < 100 and likely:
+        return "jersey"
+    if number.value < 10 and number.digits in roster and number.digits[0] == "0":
+        return "jersey"
+    if number.digits in roster and len(number.digits) <= 2:
+        return "maybe jersey"
+    return "other"
+
+
+def _is_alignment(tokens: Sequence[Token], number: Number) -> bool:
+    cues = _cues()
+    if _after(tokens, number.last, cues["number_after"]["alignment"]):
+        return True
+    if number.value in {5, 9} and _before(tokens, number.first, cues["number_before"]["alignment_wide"]):
+        return True
+    return False
+
+
+def _correction_between(tokens: Sequence[Token], first: int, last: int) -> bool:
+    """Whether the tokens first..last (exclusive) only take back what stood before."""
+    if not 0 < last - first <= 7:
+        return False
+    marks = _cues()["correction"]["marks"]
+    at, marked = first, False
+    while at < last:
+        length = next(
+            (len(p) for p in marks if at + len(p) <= last and all(tokens[at + k].text == w for k, w in enumerate(p))), 0
+        )
+        if length:
+            marked = True
+            at += length
+        elif tokens[at].text in _FILLER:
+            at += 1
+        else:
+            return False
+    return marked
+
+
+_FILLER = frozenset(
+    "it 's its is that that's was he be number a the of um uh er ah oh i well make say let me so jersey yes yeah on".split()
+)
+
+
+def _withdraw(tokens: Sequence[Token], uses: Sequence[NumberUse]) -> list[NumberUse]:
+    """Mark the first of "ninety-four, no, ninety-five" as withdrawn, and give the second its use."""
+    out = list(uses)
+    for k in range(len(out) - 1):
+        this, following = out[k], out[k + 1]
+        if not _correction_between(tokens, this.number.last, following.number.first):
+            continue
+        if _not_only(tokens, this.number.last, following.number.first):
+            continue
+        if this.use == following.use or following.use in {"other", "maybe jersey"} or this.use == "jersey":
+            out[k] = replace(this, withdrawn=True)
+            if following.use in {"other", "maybe jersey"} and this.use == "jersey":
+                out[k + 1] = replace(following, use="jersey")
+    return out
+
+
+def _not_only(tokens: Sequence[Token], first: int, last: int) -> bool:
+    """"ninety-four, not ninety-five": here the second is denied, not the first."""
+    between = [t.text for t in tokens[first:last]]
+    return between == ["not"] or between == ["and", "not"]
+
+
+def _withdraw_situations(tokens: Sequence[Token], situations: Sequence[Situation]) -> list[Situation]:
+    """Drop a situation that is taken back by the next one."""
+    return [
+        s
+        for k, s in enumerate(situations)
+        if not (k + 1 < len(situations) and _correction_between(tokens, s.last, situations[k + 1].first))
+    ]
