@@ -69,16 +69,24 @@ def wilson(hits: int, total: int, level: float = LEVEL) -> Interval | None:
     """
     if not 0 <= hits <= total:
         raise ValueError(f"{hits} hits out of {total} is no share")
-    if total == 0:
-        return None
+    return wilson_of_mean(hits / total, total, level) if total else None
+
+
+def wilson_of_mean(mean: float, total: int, level: float = LEVEL) -> Interval:
+    """Wilson's interval for the mean of `total` scores that each lie between 0 and 1.
+
+    For scores of only 0 and 1 it is Wilson's interval of their share. For others it errs on the
+    wide side: no scores between 0 and 1 spread more than mean * (1 - mean).
+    """
+    if not 0 <= mean <= 1 or total < 1:
+        raise ValueError(f"a mean of {mean} over {total} scores is not one of scores between 0 and 1")
     z = normal_quantile(level)
-    share = hits / total
     spread = 1 + z * z / total
-    middle = (share + z * z / (2 * total)) / spread
-    half = z * math.sqrt(share * (1 - share) / total + z * z / (4 * total * total)) / spread
+    middle = (mean + z * z / (2 * total)) / spread
+    half = z * math.sqrt(mean * (1 - mean) / total + z * z / (4 * total * total)) / spread
     # At the ends the formula is exactly 0 or 1; rounding must not say 1e-17.
-    low = 0.0 if hits == 0 else middle - half
-    high = 1.0 if hits == total else middle + half
+    low = 0.0 if mean == 0 else middle - half
+    high = 1.0 if mean == 1 else middle + half
     return Interval(low, high)
 
 
