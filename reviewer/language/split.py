@@ -6,20 +6,17 @@ the rep before, A is a remark back to an earlier rep, O is talk that belongs to 
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import lru_cache
-from pathlib import Path
 
 import numpy as np
 
 from reviewer.language.analysis import Analysis
 from reviewer.language.chain import Chain
+from reviewer.language.judge import load_weights
 from reviewer.language.vocabulary import FIELD_GROUPS
 
 LABELS = ("B", "I", "A", "O")
-MODEL = Path(__file__).parent / "weights" / "split.json"
 LONG_GAP_S = 0.55
 
 
@@ -35,9 +32,8 @@ class Cut:
     confidence: float = 1.0
 
 
-@lru_cache(maxsize=1)
 def _chain() -> Chain:
-    data = json.loads(MODEL.read_text("utf-8"))
+    data = load_weights("split")
     return Chain(
         tuple(data["labels"]),
         {name: k for k, name in enumerate(data["features"])},

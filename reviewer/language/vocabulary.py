@@ -20,7 +20,7 @@ from reviewer import paths
 from reviewer.errors import InputError
 from reviewer.language.tokens import base_form
 
-NOT_TERMS = frozenset({"situation.toml", "inflections.toml", "classes.toml", "people.toml"})
+NOT_TERMS = frozenset({"situation.toml", "inflections.toml", "classes.toml", "people.toml", "phases.toml"})
 """Files of the vocabulary folder that hold no terms."""
 
 SENTENCE_END = "¶"

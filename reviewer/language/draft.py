@@ -1,0 +1,366 @@
+"""From a rep's sentences to drafts of its rows: who is graded, and what was said about each man.
+
+A draft holds candidates with their features; `rows` decides with the judges. The same drafts are
+what the judges are fitted on, so reading and fitting can never drift apart.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from reviewer.language import scope
+from reviewer.language.analysis import Analysis
+from reviewer.language.focus import NOBODY, Focus, follow_focus, subject_of
+from reviewer.language.people import Mention
+from reviewer.language.situation import Situation
+from reviewer.language.split import Cut
+from reviewer.language.tag import TermSpan
+from reviewer.language.vocabulary import FIELD_GROUPS
+
+JUDGED = ("verdict", "praise", "blame", "mixed")
+AGAINST = frozenset({"pressure", "hurry", "quarterback hit", "sack", "tackle for loss", "holding", "false start"})
+FOR = frozenset({"knockdown", "key block"})
+
+
+@dataclass
+class Candidate:
+    """A term span that may fill a field of one man's row, with what is known of it."""
+
+    span: TermSpan
+    features: list[str]
+
+
+@dataclass
+class Cue:
+    """A judging span with its effective polarity: +, - or 0 times its weight."""
+
+    span: TermSpan
+    polarity: float
+    explicit: bool
+    features: list[str]
+
+
+@dataclass
+class Opponent:
+    """A defender named in a man's stretch."""
+
+    jersey: str
+    mentions: list[Mention]
+    features: list[str]
+
+
+@dataclass
+class RowDraft:
+    """What was said about one man in one rep."""
+
+    man: str | None
+    default: bool
+    sentences: list[int]
+    candidates: list[Candidate] = field(default_factory=list)
+    cues: list[Cue] = field(default_factory=list)
+    opponents: list[Opponent] = field(default_factory=list)
+    marks: list[TermSpan] = field(default_factory=list)
+    features: list[str] = field(default_factory=list)
+
+
+@dataclass
+class RepDraft:
+    """A rep: its sentences, situation, and a draft per man who may be graded in it."""
+
+    index: int
+    cut: Cut
+    focus: Focus
+    situation: Situation | None
+    rows: list[RowDraft] = field(default_factory=list)
+
+
+def draft_reps(analysis: Analysis, cuts: Sequence[Cut]) -> list[RepDraft]:
+    """Drafts of all reps of a note, in order."""
+    default = analysis.context.player or main_man(analysis)
+    drafts: list[RepDraft] = []
+    named: list[str] = _named_before(analysis, cuts)
+    facing: dict[str | None, str] = {}
+    for index, cut in enumerate(cuts, 1):
+        sentences = (*cut.sentences, *cut.back)
+        focus = follow_focus(analysis, sentences, default, named)
+        draft = RepDraft(index, cut, focus, situation_of(analysis, cut.sentences))
+        named += list(focus.named)
+        for man in _men(analysis, focus, default):
+            row = _draft_row(analysis, cut, focus, man, default, facing)
+            draft.rows.append(row)
+            if row.opponents:
+                facing[man] = row.opponents[0].jersey
+                facing[None] = row.opponents[0].jersey
+        drafts.append(draft)
+    return drafts
+
+
+def main_man(analysis: Analysis) -> str | None:
+    """The one man under review where the note does not say it beforehand: the only one of ours
+    who is named again and again."""
+    counts: dict[str, int] = {}
+    for mention in analysis.mentions:
+        if mention.own and mention.how != "group":
+            counts[mention.jersey] = counts.get(mention.jersey, 0) + 1
+    if not counts:
+        return None
+    ranked = sorted(counts.items(), key=lambda item: -item[1])
+    total = sum(counts.values())
+    if len(ranked) == 1 or (ranked[0][1] >= 3 and ranked[0][1] / total >= 0.75):
+        return ranked[0][0]
+    return None
+
+
+def _named_before(analysis: Analysis, cuts: Sequence[Cut]) -> list[str]:
+    first = min((c.sentences[0] for c in cuts), default=0)
+    return list(
+        dict.fromkeys(m.jersey for m in analysis.mentions if m.own and analysis.text.tokens[m.first].sentence < first)
+    )
+
+
+def situation_of(analysis: Analysis, sentences: Sequence[int]) -> Situation | None:
+    """The rep's down and distance: the first said, completed by a later one of the same down."""
+    found = [s for k in sentences for s in analysis.situations_in.get(k, ())]
+    if not found:
+        return None
+    first = found[0]
+    if not first.distance_said:
+        fuller = next((s for s in found[1:] if s.down == first.down and s.distance_said), None)
+        return fuller or first
+    return first
+
+
+def _men(analysis: Analysis, focus: Focus, default: str | None) -> list[str | None]:
+    """Who may be graded: the man under review, and every one of ours that the talk turned to."""
+    turned = [m for m in focus.named if any(m in men for men in focus.men.values())]
+    men: list[str | None] = list(turned)
+    if default and default not in men:
+        men.insert(0, default)
+    return men or [None]
+
+
+def _draft_row(
+    analysis: Analysis, cut: Cut, focus: Focus, man: str | None, default: str | None, facing: dict[str | None, str]
+) -> RowDraft:
+    is_default = man is not None and man == default
+    row = RowDraft(man, is_default, [])
+    back = set(cut.back)
+    for k in (*cut.sentences, *cut.back):
+        sentence = analysis.text.sentences[k]
+        if any(_concerns(focus, t, man) for t in range(sentence.first, sentence.last)):
+            row.sentences.append(k)
+        for span in analysis.spans_in.get(k, ()):
+            men = focus.at(span.first)
+            if span.group in FIELD_GROUPS or span.group in {"play_result", "side", "phase"}:
+                features = _span_features(analysis, span, focus, man, default, k in back)
+                row.candidates.append(Candidate(span, features))
+            elif span.group in JUDGED and man in _target(analysis, span, men, man):
+                row.cues.append(_cue(analysis, span, focus, man))
+            elif span.group.startswith("mark.") and (man is None or man in men or not men):
+                row.marks.append(span)
+    row.opponents = _opponents(analysis, cut, focus, man, facing)
+    row.features = _row_features(analysis, row, focus, default)
+    return row
+
+
+def _concerns(focus: Focus, token: int, man: str | None) -> bool:
+    men = focus.at(token)
+    return man is None or not men or man in men
+
+
+def _target(analysis: Analysis, span: TermSpan, men: frozenset[str], man: str | None) -> set[str | None]:
+    """Whom a verdict is about: the man named after it ("plus for sixty-six"), else those in focus."""
+    tokens = analysis.text.tokens
+    for mention in analysis.mentions_in.get(span.sentence, ()):
+        if not mention.own or mention.first < span.last or mention.first - span.last > 4:
+            continue
+        between = [t.text for t in tokens[span.last : mention.first]]
+        if between and between[0] in {"for", "from", "on", "by", "to"} and not {"and", "but"} & set(between):
+            same = [m for m in analysis.mentions_in[span.sentence] if m.own and m.first == mention.first]
+            return {m.jersey for m in same}
+    if not men:
+        return {man}
+    return set(men)
+
+
+def _span_features(
+    analysis: Analysis, span: TermSpan, focus: Focus, man: str | None, default: str | None, back: bool
+) -> list[str]:
+    group = span.group
+    men = focus.at(span.first)
+    kind = "on the play" if not men else "on him" if man in men or man is None else "on another"
+    found = [kind, f"{kind} {'explicit' if focus.explicit.get(span.first) else 'implied'}"]
+    if len(men) > 1 and man in men:
+        found.append("on several")
+    subject = subject_of(analysis, span.first, men)
+    found.append(f"subject {subject}")
+    for name, test in (
+        ("negated", scope.negated), ("hypothetical", scope.hypothetical), ("quoted", scope.quoted), ("asked", scope.asked),
+        ("faked", scope.faked),
+    ):  # fmt: skip
+        if test(analysis, span):
+            found.append(name)
+    rivals = [s for k in range(span.sentence, min(span.sentence + 3, len(analysis.text.sentences))) for s in analysis.cues(k, group)]
+    if scope.withdrawn(analysis, span, rivals):
+        found.append("withdrawn")
+    if denied_later(analysis, span):
+        found.append("denied later")
+    if back:
+        found.append("back")
+    if span.last - span.first == 1:
+        found.append("one word")
+    if analysis.cues(span.sentence, "same rep"):
+        found.append("second look")
+    if analysis.cues(span.sentence, "teaching"):
+        found.append("teaching")
+    if group == "events":
+        found.append("event against" if span.id in AGAINST else "event for")
+        found += [f"exonerated {k}" for k in _exonerated(analysis, span)]
+    found.append(f"default {'yes' if default else 'no'}")
+    return [f"{group}:{name}" for name in found] + [f"{group}|{span.id}", f"{group}"]
+
+
+def denied_later(analysis: Analysis, span: TermSpan) -> bool:
+    """"Sneak's on. No, it's not the sneak": the same term is denied within the next sentences."""
+    for k in range(span.sentence, min(span.sentence + 3, len(analysis.text.sentences))):
+        for other in analysis.cues(k, span.group):
+            if other.id == span.id and other.first > span.first:
+                tokens = analysis.text.tokens[max(0, other.first - 4) : other.first]
+                texts = [t.text for t in tokens if t.sentence == other.sentence]
+                if "not" in texts and ("it" in texts or "that" in texts or "no" in texts):
+                    return True
+    return False
+
+
+def _exonerated(analysis: Analysis, span: TermSpan) -> list[str]:
+    """Signs near an event that it is not charged to him."""
+    tokens = analysis.text.tokens
+    found = []
+    for k in (span.sentence, span.sentence + 1):
+        if k >= len(analysis.text.sentences):
+            continue
+        sentence = analysis.text.sentences[k]
+        texts = " ".join(t.text for t in tokens[sentence.first : sentence.last])
+        near = "here" if k == span.sentence else "next"
+        if any(p in texts for p in ("not on him", "not his", "n't on him", "not him", "not on you", "not yours", "not mine", "not on me", "n't his", "n't mine", "n't yours", "not my guy", "nothing to do with", "other side", "somebody else", "someone else", "n't the", "not that", "not the", "not paying", "not our", "n't our")):
+            found.append(near)
+        if any(p in texts for p in ("on him", "on me", "on you", "his fault", "my fault", "mine", "yours", "charge", "his man", "gives up", "gave up", "give up", "allowed", "allows")):
+            found.append(f"charged {near}")
+    return found
+
+
+def _cue(analysis: Analysis, span: TermSpan, focus: Focus, man: str | None) -> Cue:
+    base = {"praise": 1.0, "blame": -1.0, "mixed": 0.0}.get(span.group)
+    explicit = span.group == "verdict"
+    if base is None:
+        base = {"win": 2.0, "loss": -2.0}.get(span.id, 0.0)
+    value = base * span.term.weight
+    marks = []
+    if scope.negated(analysis, span):
+        marks.append("negated")
+        value = -value * 0.7
+    for name, test in (("hypothetical", scope.hypothetical), ("quoted", scope.quoted), ("asked", scope.asked)):
+        if test(analysis, span):
+            marks.append(name)
+            value = 0.0
+    subject = subject_of(analysis, span.first, focus.at(span.first))
+    if subject in {"opponent", "other"} and not explicit:
+        marks.append(f"of {subject}")
+        value = -value * 0.5 if subject == "opponent" else 0.0
+    if analysis.cues(span.sentence, "irony"):
+        marks.append("irony")
+        value *= 0.3
+    if analysis.cues(span.sentence, "rebuttal"):
+        marks.append("rebuttal")
+    return Cue(span, value, explicit and not marks, marks)
+
+
+def _opponents(
+    analysis: Analysis, cut: Cut, focus: Focus, man: str | None, facing: dict[str | None, str]
+) -> list[Opponent]:
+    found: dict[str, Opponent] = {}
+    back = set(cut.back)
+    everywhere = [m for k in cut.sentences for m in analysis.mentions_in.get(k, ()) if not m.own and m.jersey]
+    different = len({m.jersey for m in everywhere})
+    for k in (*cut.sentences, *cut.back):
+        for mention in analysis.mentions_in.get(k, ()):
+            if mention.own:
+                continue
+            jersey = mention.jersey
+            if mention.how == "same":
+                if _named_beside(analysis, mention) or (jersey := facing.get(man) or facing.get(None, "")) == "":
+                    continue
+            features = _opponent_features(analysis, mention, focus, man, k in back, different)
+            if mention.how == "same":
+                features.append("same")
+            if jersey in found:
+                found[jersey].mentions.append(mention)
+                found[jersey].features = sorted(set(found[jersey].features) | set(features) | {"again"})
+            else:
+                features.append(f"order {min(len(found), 3)}")
+                found[jersey] = Opponent(jersey, [mention], features)
+    return list(found.values())
+
+
+def _named_beside(analysis: Analysis, mention: Mention) -> bool:
+    """"same fella, ninety-seven": the number says who it is."""
+    return any(
+        not m.own and m.how in {"number", "name"} and 0 <= m.first - mention.last <= 3
+        for m in analysis.mentions_in.get(analysis.text.tokens[mention.first].sentence, ())
+    )
+
+
+def _opponent_features(
+    analysis: Analysis, mention: Mention, focus: Focus, man: str | None, back: bool, different: int
+) -> list[str]:
+    tokens = analysis.text.tokens
+    sentence = tokens[mention.first].sentence
+    men = focus.at(mention.first)
+    kind = "on the play" if not men else "on him" if man in men or man is None else "on another"
+    found = [kind, f"different {min(different, 4)}", mention.how]
+    if not mention.sure:
+        found.append("unsure side")
+    if back:
+        found.append("back")
+    before = [t.text for t in tokens[max(0, mention.first - 3) : mention.first] if t.sentence == sentence]
+    if before:
+        found.append(f"before {before[-1]}")
+    after = [t.text for t in tokens[mention.last : mention.last + 3] if t.sentence == sentence]
+    if after:
+        found.append(f"after {after[0]}")
+    clause = tokens[mention.first].clause
+    near = {s.group for s in analysis.spans_in.get(sentence, ()) if tokens[s.first].clause == clause}
+    found += [f"near {g}" for g in sorted(near & {"techniques", "faults", "moves", "alignment", "games", "set", "events"})]
+    whole = {s.group for s in analysis.spans_in.get(sentence, ())}
+    found += [f"sentence {g}" for g in sorted(whole & {"techniques", "faults", "moves", "alignment", "games", "opinion", "hypothetical", "teaching"})]
+    if any(m.own and m.jersey != man for m in analysis.mentions_in.get(sentence, ()) if tokens[m.first].clause == clause):
+        found.append("another of ours in clause")
+    if any(m.own and m.jersey == man for m in analysis.mentions_in.get(sentence, ()) if tokens[m.first].clause == clause):
+        found.append("he in clause")
+    entry = next((e for e in analysis.context.roster if e.jersey == mention.jersey and e.side == "opp"), None)
+    if entry:
+        found.append(f"plays {entry.position}")
+    return found
+
+
+def _row_features(analysis: Analysis, row: RowDraft, focus: Focus, default: str | None) -> list[str]:
+    """Signs that this man is graded here and not only mentioned."""
+    mine = [t for t, men in focus.men.items() if row.man in men and focus.explicit.get(t)]
+    sole = [t for t in mine if len(focus.men[t]) == 1]
+    found = [f"default {'self' if row.default else 'other' if default else 'none'}"]
+    told = set(mine)
+    explicit = sum(c.span.group == "verdict" and (c.span.first in told or bool(default)) and (row.default or row.man in _target(analysis, c.span, NOBODY, None) or c.span.first in told) for c in row.cues)
+    found.append(f"verdicts {min(explicit, 2)}")
+    judged = sum(c.polarity != 0 and c.span.first in told for c in row.cues)
+    found.append(f"judged {min(judged, 3)}")
+    deeds = sum(c.span.group in {"techniques", "faults"} and c.span.first in told for c in row.candidates)
+    found.append(f"deeds {min(deeds, 3)}")
+    found.append(f"opponents {min(2, sum('on him' in o.features for o in row.opponents))}")
+    found.append(f"tokens {min(len(sole) // 6, 4)}")
+    if not mine:
+        found.append("never in focus")
+    if row.marks:
+        found.append("marks")
+    sign = "default " if default else "open "
+    return found + [sign + f for f in found]

@@ -1,0 +1,278 @@
+"""Learn the reading weights from the development notes: `python -m tests.fit [--cv]`.
+
+Never opens the test part. `--cv` first reports a cross-validation over the development notes (each
+note read with weights that never saw it); the calibration of `confidence` is always learned from
+such held-out readings.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import tempfile
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from scipy.optimize import minimize
+
+from reviewer.language import judge as judging
+from reviewer.language.analysis import Analysis, analyse
+from reviewer.language.draft import draft_reps
+from reviewer.language.read import Reader
+from reviewer.language.rows import HALF, TERM_LISTS, accepted, confidence_features, verdict_features
+from reviewer.language.split import LABELS, Cut, sentence_features
+from tests.annotated import AnnotatedNote, load_part
+from tests.score import HANDS_OFF, Tally, expected, pair_rows, report, same, score_note, match_reps
+
+FOLDS = 6
+FORBIDDEN = -1e4
+
+
+def gold_labels(note: AnnotatedNote, analysis: Analysis) -> tuple[list[str], dict[int, Cut]]:
+    """Each sentence's label, and the annotated reps as cuts by number."""
+    block_of = {w: k for k, (_, first, last) in enumerate(note.blocks) for w in range(first, last)}
+    labels: list[str] = []
+    sentences: dict[int, list[int]] = defaultdict(list)
+    backs: dict[int, list[int]] = defaultdict(list)
+    current = None
+    for k, sentence in enumerate(analysis.text.sentences):
+        rep = note.blocks[block_of[analysis.text.tokens[sentence.first].word]][0]
+        if rep is None:
+            labels.append("O")
+        elif rep not in sentences:
+            labels.append("B")
+            sentences[rep].append(k)
+            current = rep
+        elif rep == current:
+            labels.append("I")
+            sentences[rep].append(k)
+        else:
+            labels.append("A")
+            backs[rep].append(k)
+    return labels, {n: Cut(tuple(s), tuple(backs[n])) for n, s in sentences.items()}
+
+
+def fit_logistic(samples: Sequence[tuple[Mapping[str, float], str]], labels: Sequence[str], l2: float) -> dict[str, Any]:
+    """Multinomial logistic regression with an L2 penalty; features seen once are left out."""
+    seen: dict[str, int] = defaultdict(int)
+    for features, _ in samples:
+        for name in features:
+            seen[name] += 1
+    names = sorted(n for n, c in seen.items() if c >= 2)
+    index = {n: k for k, n in enumerate(names)}
+    x = np.zeros((len(samples), len(names) + 1))
+    x[:, -1] = 1
+    for row, (features, _) in enumerate(samples):
+        for name, value in features.items():
+            if name in index:
+                x[row, index[name]] = value
+    y = np.zeros((len(samples), len(labels)))
+    for row, (_, label) in enumerate(samples):
+        y[row, labels.index(label)] = 1
+
+    def loss(flat: np.ndarray) -> tuple[float, np.ndarray]:
+        w = flat.reshape(len(names) + 1, len(labels))
+        z = x @ w
+        z -= z.max(axis=1, keepdims=True)
+        p = np.exp(z)
+        p /= p.sum(axis=1, keepdims=True)
+        penalty = w.copy()
+        penalty[-1] = 0
+        value = -np.sum(y * np.log(p + 1e-12)) + l2 / 2 * np.sum(penalty**2)
+        return value, (x.T @ (p - y) + l2 * penalty).ravel()
+
+    best = minimize(loss, np.zeros((len(names) + 1) * len(labels)), jac=True, method="L-BFGS-B", options={"maxiter": 400})
+    w = best.x.reshape(len(names) + 1, len(labels))
+    weights = {
+        label: {n: round(float(w[k, c]), 4) for n, k in {**index, "": len(names)}.items() if abs(w[k, c]) > 1e-3}
+        for c, label in enumerate(labels)
+    }
+    return {"labels": list(labels), "weights": weights}
+
+
+def fit_chain(notes: Sequence[tuple[list[list[str]], list[str]]], l2: float) -> dict[str, Any]:
+    """The sentence chain's weights by maximum likelihood, all notes side by side (padded)."""
+    seen: dict[str, int] = defaultdict(int)
+    for features, _ in notes:
+        for names in features:
+            for name in names:
+                seen[name] += 1
+    names = sorted(n for n, c in seen.items() if c >= 3)
+    index = {n: k for k, n in enumerate(names)}
+    f, c, n, longest = len(names), len(LABELS), len(notes), max(len(labels) for _, labels in notes)
+    x = np.zeros((n, longest, f))
+    path = np.zeros((n, longest), dtype=int)
+    real = np.zeros((n, longest), dtype=bool)
+    for row, (features, labels) in enumerate(notes):
+        real[row, : len(labels)] = True
+        path[row, : len(labels)] = [LABELS.index(label) for label in labels]
+        for k, sentence in enumerate(features):
+            x[row, k, [index[name] for name in sentence if name in index]] = 1
+    flat_x = x.reshape(n * longest, f)
+    gold = np.zeros((n, longest, c))
+    np.put_along_axis(gold, path[:, :, None], 1.0, axis=2)
+    gold *= real[:, :, None]
+    pairs_real = real[:, 1:]
+    gold_pairs = np.einsum("nkab,nk->ab", gold[:, :-1, :, None] * gold[:, 1:, None, :], pairs_real.astype(float))
+    lengths = real.sum(axis=1)
+
+    def lse(values: np.ndarray, axis: int) -> np.ndarray:
+        top = values.max(axis=axis, keepdims=True)
+        return np.squeeze(top, axis) + np.log(np.exp(values - top).sum(axis=axis))
+
+    def loss(flat: np.ndarray) -> tuple[float, np.ndarray]:
+        state, move, start = flat[: f * c].reshape(f, c), flat[f * c : f * c + c * c].reshape(c, c), flat[f * c + c * c :]
+        unary = (flat_x @ state).reshape(n, longest, c)
+        forward, backward = np.zeros_like(unary), np.zeros_like(unary)
+        forward[:, 0] = start + unary[:, 0]
+        for k in range(1, longest):
+            step = lse(forward[:, k - 1, :, None] + move, 1) + unary[:, k]
+            forward[:, k] = np.where(real[:, k, None], step, forward[:, k - 1])
+        total = lse(forward[:, -1], 1)
+        for k in range(longest - 2, -1, -1):
+            step = lse(move + (unary[:, k + 1] + backward[:, k + 1])[:, None, :], 2)
+            backward[:, k] = np.where(real[:, k + 1, None], step, 0.0)
+        marginal = np.exp(forward + backward - total[:, None, None]) * real[:, :, None]
+        between = forward[:, :-1, :, None] + move + (unary[:, 1:] + backward[:, 1:])[:, :, None, :]
+        pairs = np.exp(between - total[:, None, None, None]) * pairs_real[:, :, None, None]
+        value = total.sum() - (gold * unary).sum() - (gold_pairs * move).sum() - (gold[:, 0] * start).sum()
+        value += l2 / 2 * float(flat @ flat)
+        difference = (marginal - gold).reshape(n * longest, c)
+        gradient = np.concatenate(
+            [(flat_x.T @ difference).ravel(), (pairs.sum(axis=(0, 1)) - gold_pairs).ravel(), (marginal[:, 0] - gold[:, 0]).sum(axis=0)]
+        )
+        return float(value), gradient + l2 * flat
+
+    assert lengths.min() > 0
+    best = minimize(loss, np.zeros(f * c + c * c + c), jac=True, method="L-BFGS-B", options={"maxiter": 120})
+    state, move, start = best.x[: f * c].reshape(f, c), best.x[f * c : f * c + c * c].reshape(c, c), best.x[f * c + c * c :]
+    return {
+        "labels": list(LABELS), "features": names, "state": np.round(state, 4).tolist(),
+        "move": np.round(move, 4).tolist(), "start": np.round(start, 4).tolist(),
+    }  # fmt: skip
+
+
+def _yes(flag: bool) -> str:
+    return "yes" if flag else "no"
+
+
+def _on(features: Sequence[str]) -> dict[str, float]:
+    return dict.fromkeys(features, 1.0)
+
+
+Prepared = tuple[AnnotatedNote, Analysis, list[str], dict[int, Cut]]
+
+
+def prepare(reader: Reader, paced: bool) -> list[Prepared]:
+    """Analyse every development note once."""
+    out = []
+    for note in load_part("dev", paced):
+        analysis = analyse(note.words, note.context, reader.tagger)
+        out.append((note, analysis, *gold_labels(note, analysis)))
+    return out
+
+
+def fit_all(paced: Sequence[Prepared], flat: Sequence[Prepared], folder: Path) -> None:
+    """Fit every model on these notes and write its weights into `folder`."""
+    chain = fit_chain([(sentence_features(a), labels) for _, a, labels, _ in (*paced, *flat)], l2=1.0)
+    _write(folder, "split", chain)
+    terms: list[tuple[dict[str, float], str]] = []
+    opponents: list[tuple[dict[str, float], str]] = []
+    rows: list[tuple[dict[str, float], str]] = []
+    drafts = []
+    for note, analysis, _, cuts in paced:
+        for rep, gold in zip(draft_reps(analysis, list(cuts.values())), note.reps, strict=True):
+            by_man = {expected(r, "player"): r for r in gold.rows}
+            for row in rep.rows:
+                wanted = by_man.get(row.man)
+                if not row.default and row.man is not None:
+                    rows.append((_on(row.features), _yes(wanted is not None)))
+                if wanted is None:
+                    continue
+                drafts.append((analysis, row, wanted))
+                for c in row.candidates:
+                    value = expected(wanted, c.span.group) if c.span.group != "phase" else wanted.get("phase")
+                    right = c.span.id in value if isinstance(value, list) else c.span.id == value
+                    terms.append((_on(c.features), _yes(right)))
+                for o in row.opponents:
+                    opponents.append((_on(o.features), _yes(o.jersey in expected(wanted, "opponents"))))
+    _write(folder, "term", fit_logistic(terms, ("yes", "no"), l2=1.0))
+    _write(folder, "opponent", fit_logistic(opponents, ("yes", "no"), l2=1.0))
+    _write(folder, "row", fit_logistic(rows, ("yes", "no"), l2=1.0))
+    with judging.weights_from(folder):
+        verdicts = []
+        for analysis, row, wanted in drafts:
+            lists = {g: [d for d in accepted(row.candidates, g).values() if d.probability >= HALF] for g in TERM_LISTS}
+            verdicts.append((verdict_features(analysis, row, lists), wanted["verdict"]))
+    _write(folder, "verdict", fit_logistic(verdicts, ("win", "loss", "neutral"), l2=1.5))
+    _write(folder, "confidence", {"labels": ["yes", "no"], "weights": {"yes": {"": 1.0}, "no": {}}})
+
+
+def _write(folder: Path, name: str, data: Any) -> None:
+    (folder / f"{name}.json").write_text(json.dumps(data, separators=(",", ":"), sort_keys=True) + "\n", "utf-8")
+
+
+def cross_validate(reader: Reader, paced: Sequence[Prepared], flat: Sequence[Prepared]) -> tuple[Tally, Tally, list[tuple[dict[str, float], str]]]:
+    """Held-out readings of every development note, paced and flat, and the confidence samples."""
+    tallies = (Tally(), Tally())
+    samples: list[tuple[dict[str, float], str]] = []
+    for fold in range(FOLDS):
+        inside = [k for k in range(len(paced)) if k % FOLDS != fold]
+        outside = [k for k in range(len(paced)) if k % FOLDS == fold]
+        with tempfile.TemporaryDirectory() as name:
+            folder = Path(name)
+            fit_all([paced[k] for k in inside], [flat[k] for k in inside], folder)
+            with judging.weights_from(folder):
+                for k in outside:
+                    for tally, part in zip(tallies, (paced, flat), strict=True):
+                        note = part[k][0]
+                        reading = reader.read(note.words, note.context)
+                        score_note(note, reading, tally)
+                        if part is paced:
+                            samples += confidence_samples(note, reading)
+    return (*tallies, samples)
+
+
+def confidence_samples(note: AnnotatedNote, reading: Any) -> list[tuple[dict[str, float], str]]:
+    """Each read row's confidence features, and whether it needs no fix."""
+    samples = []
+    matched = {index: number for number, index in match_reps(note, reading).items()}
+    gold = {rep.number: rep.rows for rep in note.reps}
+    by_rep: dict[int, list[Any]] = defaultdict(list)
+    for row in reading.rows:
+        by_rep[row.rep].append(row)
+    for index, rows in by_rep.items():
+        for wanted, read in pair_rows(gold.get(matched.get(index, -1), ()), rows):
+            if read is not None:
+                right = wanted is not None and all(same(n, expected(wanted, n), getattr(read, n)) for n in HANDS_OFF)
+                samples.append((confidence_features(read), _yes(right)))
+    return samples
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--cv", action="store_true", help="print the cross-validation")
+    parser.add_argument("--rows", action="store_true", help="with --cv: list every field that differs")
+    parser.add_argument("--field", help="with --rows: only this field")
+    args = parser.parse_args()
+    reader = Reader.load()
+    paced, flat = prepare(reader, True), prepare(reader, False)
+    held, held_flat, samples = cross_validate(reader, paced, flat)
+    if args.cv:
+        print(f"{'held out':22}{'paced':>10}{'flat':>10}")
+        for (name, a), (_, b) in zip(report(held), report(held_flat), strict=True):
+            print(f"{name:22}{a:10.3f}{b:10.3f}")
+    if args.rows:
+        for line in held.misses:
+            if not args.field or f": {args.field} want" in line or (args.field == "row" and " row " in line):
+                print(line)
+    judging.SHIPPED.mkdir(exist_ok=True)
+    fit_all(paced, flat, judging.SHIPPED)
+    _write(judging.SHIPPED, "confidence", fit_logistic(samples, ("yes", "no"), l2=2.0))
+
+
+if __name__ == "__main__":
+    main()
