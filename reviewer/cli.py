@@ -1,0 +1,84 @@
+"""The command line: `reviewer COMMAND`. Each command is loaded only when it is called.
+
+Results go to stdout, remarks and progress to stderr. Exit codes: 0 done, 2 bad input or something
+the user can put right (one sentence on stderr), 130 stopped by the user.
+"""
+
+from __future__ import annotations
+
+import importlib
+import sys
+from typing import Any
+
+import click
+
+from reviewer import __version__
+from reviewer.errors import ReviewerError, Stopped
+
+COMMANDS: dict[str, tuple[str, str]] = {
+    "grade": ("reviewer.commands.grade:grade", "Hear notes, read them, and show the grade rows."),
+    "review": ("reviewer.commands.review:review", "Confirm or fix the rows of a note, screen by keys."),
+    "record": ("reviewer.commands.record:record", "Talk: record a note, then grade it."),
+    "search": ("reviewer.commands.search:search", "Find past notes by words, technique, opponent, …"),
+    "notes": ("reviewer.commands.notes:notes", "List the notes in the library."),
+    "demo": ("reviewer.commands.demo:demo", "Grade the demo recordings in a library of their own."),
+    "doctor": ("reviewer.commands.doctor:doctor", "Say what works on this machine and what to do about the rest."),
+    "model": ("reviewer.commands.model:model", "List and verify the speech models."),
+    "vocabulary": ("reviewer.commands.vocabulary:vocabulary", "Look up terms; list and remove what you taught."),
+    "roster": ("reviewer.intake.commands:roster", "Import and show rosters."),
+    "game": ("reviewer.intake.commands:game", "Import and show games."),
+    "plays": ("reviewer.intake.commands:plays", "Lay a play list beside a note."),
+    "sheet": ("reviewer.reports.commands:sheet", "A player's grade sheet."),
+    "opponent": ("reviewer.reports.commands:opponent", "What an opponent uses, and on whom it works."),
+    "agree": ("reviewer.reports.commands:agree", "How far two graders, or machine and coach, agree."),
+    "cutlist": ("reviewer.reports.commands:cutlist", "Moments of film for a search or sheet."),
+    "backup": ("reviewer.commands.keep:backup", "Copy the library safely."),
+    "restore": ("reviewer.commands.keep:restore", "Bring a backup back."),
+}
+"""Command name to where it lives and its line in the help (so that help loads no command)."""
+
+
+class LazyGroup(click.Group):
+    """A group whose commands are imported when they are called, so that help answers at once."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, name: str) -> click.Command | None:
+        where = COMMANDS.get(name)
+        if where is None:
+            return None
+        module, _, attribute = where[0].partition(":")
+        command: click.Command = getattr(importlib.import_module(module), attribute)
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, line) for name, (_, line) in COMMANDS.items()])
+
+
+@click.command(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="reviewer")
+def cli() -> None:
+    """Talk through a lineman's film; get an honest grade sheet."""
+
+
+def main(arguments: list[str] | None = None) -> Any:
+    """Run the command line; the console script."""
+    try:
+        return cli.main(args=arguments, prog_name="reviewer", standalone_mode=True)
+    except Stopped as stopped:
+        click.echo(str(stopped), err=True)
+        sys.exit(130)
+    except ReviewerError as problem:
+        click.echo(f"reviewer: {problem}", err=True)
+        sys.exit(2)
+    except BrokenPipeError:
+        sys.exit(0)
+    except KeyboardInterrupt:
+        click.echo("Stopped.", err=True)
+        sys.exit(130)
+
+
+if __name__ == "__main__":
+    main()
