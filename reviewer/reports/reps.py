@@ -37,7 +37,8 @@ class GradedRep:
 
     row: the current row, corrections folded in. words: what the coach said about the rep, as read.
     note: the note's title. confirmed: whether the coach has confirmed the row. audio: the note's
-    recording, None when there is none. listed: fields filled from a play list, not said.
+    recording, None when there is none. listed: fields filled from a play list, not said. inferred:
+    fields the tool concluded from others, neither said nor decided by the coach.
     """
 
     row: GradeRow
@@ -51,6 +52,7 @@ class GradedRep:
     coach_note: str = ""
     audio: Path | None = None
     listed: frozenset[str] = frozenset()
+    inferred: frozenset[str] = frozenset()
 
     @property
     def game_title(self) -> str:
