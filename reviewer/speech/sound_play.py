@@ -32,7 +32,8 @@ class Playback:
     """A span being played. It plays on by itself; the caller may watch it, wait or stop it."""
 
     def __init__(self, pcm: Pcm, *, speed: float, device: sound.SoundDevice | None) -> None:
-        self._pcm = pcm
+        self._span_s = len(pcm) / sound.RATE
+        self._pcm = stretch(pcm, speed)
         self._speed = speed
         self._at = 0
         self._ended = threading.Event()
@@ -51,8 +52,7 @@ class Playback:
     @property
     def position_s(self) -> float:
         """Seconds of the span (at its spoken speed) handed to the speaker so far."""
-        played = min(self._at, len(self._pcm)) / sound.RATE
-        return played * self._speed
+        return min(self._at / sound.RATE * self._speed, self._span_s)
 
     @property
     def playing(self) -> bool:
@@ -110,7 +110,7 @@ def play_samples(
     pcm = to_int16(samples)
     if not len(pcm):
         raise InputError("there is no sound in that span; choose another start or end")
-    return Playback(stretch(pcm, speed), speed=speed, device=device)
+    return Playback(pcm, speed=speed, device=device)
 
 
 def play_span(
@@ -135,8 +135,9 @@ def to_int16(samples: Samples) -> Pcm:
     import numpy as np
 
     if samples.dtype == np.int16:
-        return samples.reshape(-1)  # type: ignore[return-value]
-    return np.clip(np.rint(samples.reshape(-1) * 32768.0), -32768, 32767).astype(np.int16)
+        return samples.reshape(-1).astype(np.int16, copy=False)
+    held: Pcm = np.clip(np.rint(samples.reshape(-1) * 32768.0), -32768, 32767).astype(np.int16)
+    return held
 
 
 def stretch(pcm: Pcm, speed: float) -> Pcm:
@@ -165,7 +166,7 @@ def stretch(pcm: Pcm, speed: float) -> Pcm:
     out: list[Pcm] = []
     with contextlib.suppress(av.error.EOFError, av.error.BlockingIOError):
         while True:
-            out.append(graph.pull().to_ndarray().reshape(-1))
+            out.append(graph.pull().to_ndarray().reshape(-1).astype(np.int16, copy=False))
     return np.concatenate(out) if out else np.zeros(0, np.int16)
 
 
