@@ -227,22 +227,27 @@ def _opened(path: Path) -> Iterator[tuple[Any, Any]]:
     except PermissionError as error:
         raise InputError(f"{path} cannot be read ({error.strerror}); check its permissions") from error
     except (av.error.FFmpegError, OSError) as error:
-        if endings.lost_index(path):
-            raise InputError(
-                f"{path.name} breaks off before its index was written, so none of it can be read; "
-                f"copy it again from where it was recorded"
-            ) from error
-        raise InputError(
+        raise _no_recording(
+            path,
             f"{path.name} is no recording that can be read, or is damaged at its start; "
-            f"give a wav, flac, mp3, m4a, ogg, opus, mp4, mov or mkv file"
+            f"give a wav, flac, mp3, m4a, ogg, opus, mp4, mov or mkv file",
         ) from error
     try:
         stream = next(iter(container.streams.audio), None)
         if stream is None or stream.codec_context is None:
-            raise InputError(f"{path.name} has no sound track; give the recording of the talk")
+            raise _no_recording(path, f"{path.name} has no sound track; give the recording of the talk")
         yield container, stream
     finally:
         container.close()
+
+
+def _no_recording(path: Path, told: str) -> InputError:
+    if endings.lost_index(path):
+        told = (
+            f"{path.name} breaks off before its index was written, so none of it can be read; "
+            f"copy it again from where it was recorded"
+        )
+    return InputError(told)
 
 
 def _clock_zero(container: Any) -> float:
