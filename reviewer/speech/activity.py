@@ -68,8 +68,8 @@ def voiced(audio: Audio) -> tuple[Stretch, ...]:
     return tuple(Stretch(piece["start"] / RATE, piece["end"] / RATE) for piece in found)
 
 
-def chunks(blocks: Iterable[Audio], *, skip_samples: int = 0, chunk_s: float = CHUNK_S) -> Iterator[Chunk]:
-    """Cut a stream of sound into chunks of at most `chunk_s` seconds, each cut in a pause.
+def chunks(blocks: Iterable[Audio], *, skip_samples: int = 0) -> Iterator[Chunk]:
+    """Cut a stream of sound into chunks of at most `CHUNK_S` seconds, each cut in a pause.
 
     skip_samples: leave out so much at the start (what an earlier pass has done). The cuts depend
     on nothing but the sound after that point, so a pass that goes on makes the cuts that the
@@ -77,7 +77,7 @@ def chunks(blocks: Iterable[Audio], *, skip_samples: int = 0, chunk_s: float = C
     """
     import numpy as np
 
-    size = round(chunk_s * RATE)
+    size = round(CHUNK_S * RATE)
     held: Audio = np.zeros(0, np.float32)
     start = skip_samples
     for block in blocks:

@@ -13,16 +13,16 @@ import pytest
 from reviewer.errors import InputError, Stopped
 from reviewer.speech import decode
 
-from .sounds import CODECS, save, sweep
+from .sounds import CODECS, Audio, save, sweep
 
 SECONDS = 6.0
 
 
-def whole(path: Path, block_s: float = 2.0) -> decode.Audio:
+def whole(path: Path, block_s: float = 2.0) -> Audio:
     return np.concatenate(list(decode.blocks(path, block_s=block_s)))
 
 
-def likeness(found: decode.Audio, wanted: decode.Audio) -> float:
+def likeness(found: Audio, wanted: Audio) -> float:
     size = min(len(found), len(wanted))
     return float(np.corrcoef(found[:size], wanted[:size])[0, 1])
 

@@ -1,0 +1,260 @@
+"""The pass over a recording: kept, resumed, never repeated; the model is a fake."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from reviewer import paths
+from reviewer.errors import InputError, LibraryError, Stopped
+from reviewer.speech import activity
+from reviewer.speech.transcribe import hear, language_note
+from reviewer.speech.transcript import Transcript
+
+from .fakes import MODEL, FakeEars, loud
+from .sounds import save, tones
+
+# four words of 1.0, 1.1, 1.2 ... seconds a minute, with pauses of 4 s and, each minute, 20 s
+TALK = [
+    piece
+    for number in range(12)
+    for piece in ((1.0 + number / 10, 0.5), (20.0 if number % 4 == 3 else 4.0, 0.0))
+]
+SAID = [f"t{10 + number}" for number in range(12)]
+
+
+@pytest.fixture(autouse=True)
+def place(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv(paths.HOME_VARIABLE, str(tmp_path / "home"))
+    monkeypatch.setattr(activity, "voiced", loud)
+    monkeypatch.setattr(activity, "CHUNK_S", 40.0)
+
+
+@pytest.fixture
+def talk(tmp_path: Path) -> Path:
+    return save(tmp_path / "talk.flac", tones(*TALK))
+
+
+def texts(transcript: Transcript) -> list[str]:
+    return [word.text for word in transcript.words]
+
+
+def kept_files() -> list[str]:
+    return sorted(path.suffix for path in paths.transcripts().iterdir())
+
+
+def test_words_stand_at_their_place_in_the_recording(talk: Path) -> None:
+    heard = hear(talk, model=MODEL, load=FakeEars())
+    assert texts(heard) == SAID
+    at = 0.0
+    starts = []
+    for seconds, level in TALK:
+        if level:
+            starts.append(at)
+        at += seconds
+    assert [word.start for word in heard.words] == pytest.approx(starts, abs=0.06)
+    assert heard.duration_s == pytest.approx(at, abs=0.01)
+    assert heard.gaps == ()
+    assert (heard.model, heard.model_digest) == ("fake", "0" * 64)
+
+
+def test_the_long_silences_are_not_given_to_the_model(talk: Path) -> None:
+    ears = FakeEars()
+    hear(talk, model=MODEL, load=ears)
+    voice = sum(seconds for seconds, level in TALK if level)
+    assert len(ears.seconds) > 2
+    assert sum(ears.seconds) < voice + 12 * 0.8 + 0.5
+
+
+def test_nothing_is_heard_twice(talk: Path, tmp_path: Path) -> None:
+    first = hear(talk, model=MODEL, load=FakeEars())
+    ears = FakeEars()
+    told: list[tuple[float, float]] = []
+    copy = tmp_path / "another name.flac"
+    copy.write_bytes(talk.read_bytes())
+    again = hear(copy, model=MODEL, load=ears, progress=lambda done, total: told.append((done, total)))
+    assert again == first
+    assert ears.loaded == 0
+    assert told == [(first.duration_s, first.duration_s)]
+    assert kept_files() == [".json"]
+
+
+def test_another_prompt_or_model_is_another_pass(talk: Path) -> None:
+    hear(talk, model=MODEL, load=FakeEars())
+    ears = FakeEars()
+    hear(talk, model=MODEL, load=ears, prompt="Second and eight.")
+    assert ears.prompts[0] == "Second and eight."
+    ears = FakeEars()
+    hear(talk, model=type(MODEL)("other", Path("other"), "1" * 64), load=ears)
+    assert ears.loaded == 1
+    assert kept_files() == [".json"] * 3
+
+
+def test_a_damaged_kept_transcript_is_heard_again(talk: Path) -> None:
+    first = hear(talk, model=MODEL, load=FakeEars())
+    (kept,) = paths.transcripts().iterdir()
+    for damaged in ("", "{", json.dumps({"format": 0}), json.dumps({"format": 1, "words": 3})):
+        kept.write_text(damaged)
+        assert hear(talk, model=MODEL, load=FakeEars()) == first
+
+
+class Impatient:
+    """Says stop after so many questions."""
+
+    def __init__(self, patience: int) -> None:
+        self.left = patience
+
+    def __call__(self) -> bool:
+        self.left -= 1
+        return self.left < 0
+
+
+def test_a_stopped_pass_goes_on_and_gives_the_same_words(talk: Path) -> None:
+    whole = hear(talk, model=MODEL, load=FakeEars(), cache=paths.home() / "elsewhere")
+    seconds: list[float] = []
+    stops = 0
+    for patience in range(3, 100):
+        ears = FakeEars()
+        try:
+            again = hear(talk, model=MODEL, load=ears, should_stop=Impatient(patience))
+        except Stopped as stopped:
+            assert "what was heard is kept" in str(stopped) or "nothing was heard yet" in str(stopped)
+            stops += 1
+            continue
+        finally:
+            seconds.extend(ears.seconds)
+        break
+    assert again == whole
+    assert stops >= 3
+    # a stop costs at most the chunk it fell in, never what was done before
+    assert sum(seconds) < sum(seconds_heard(talk)) + stops * activity.CHUNK_S
+    assert kept_files() == [".json"]
+
+
+def seconds_heard(talk: Path) -> list[float]:
+    ears = FakeEars()
+    hear(talk, model=MODEL, load=ears, cache=paths.home() / "third")
+    return ears.seconds
+
+
+class Breaking(FakeEars):
+    """Fails with `error` when it is asked for the third time."""
+
+    def __init__(self, error: BaseException) -> None:
+        super().__init__()
+        self.error = error
+
+    def hear(self, audio, **settings):  # type: ignore[no-untyped-def]
+        if len(self.seconds) == 2:
+            raise self.error
+        yield from super().hear(audio, **settings)
+
+
+@pytest.mark.parametrize("error", [KeyboardInterrupt(), SystemExit(143), RuntimeError("out of memory")])
+def test_a_killed_pass_goes_on_where_it_was(talk: Path, error: BaseException) -> None:
+    whole = hear(talk, model=MODEL, load=FakeEars(), cache=paths.home() / "elsewhere")
+    with pytest.raises(type(error)):
+        hear(talk, model=MODEL, load=Breaking(error))
+    ears = FakeEars()
+    told: list[float] = []
+    assert hear(talk, model=MODEL, load=ears, progress=lambda done, total: told.append(done)) == whole
+    assert told[0] > 40
+    assert len(ears.seconds) < len(whole.words) / 2
+
+
+def test_a_line_torn_by_a_crash_is_left_out(talk: Path) -> None:
+    whole = hear(talk, model=MODEL, load=FakeEars(), cache=paths.home() / "elsewhere")
+    with pytest.raises(KeyboardInterrupt):
+        hear(talk, model=MODEL, load=Breaking(KeyboardInterrupt()))
+    (unfinished,) = paths.transcripts().iterdir()
+    data = unfinished.read_bytes()
+    unfinished.write_bytes(data[: len(data) - 25])
+    assert hear(talk, model=MODEL, load=FakeEars()) == whole
+
+
+def test_two_passes_at_once_do_no_harm(talk: Path) -> None:
+    class Twice(FakeEars):
+        def __call__(self, model):  # type: ignore[no-untyped-def]
+            with pytest.raises(KeyboardInterrupt):
+                hear(talk, model=MODEL, load=Breaking(KeyboardInterrupt()))
+            return super().__call__(model)
+
+    whole = hear(talk, model=MODEL, load=FakeEars(), cache=paths.home() / "elsewhere")
+    assert hear(talk, model=MODEL, load=Twice()) == whole
+
+
+def test_progress_only_rises_and_ends_at_the_end(talk: Path) -> None:
+    told: list[tuple[float, float]] = []
+    heard = hear(talk, model=MODEL, load=FakeEars(), progress=lambda done, total: told.append((done, total)))
+    done = [seconds for seconds, _ in told]
+    assert done == sorted(done)
+    assert done[0] == 0.0
+    assert told[-1][0] == pytest.approx(heard.duration_s, abs=0.01)
+    assert all(total == pytest.approx(heard.duration_s, abs=0.01) for _, total in told)
+
+
+def test_silence_is_no_talk_and_needs_no_model(tmp_path: Path) -> None:
+    ears = FakeEars()
+    path = save(tmp_path / "a.wav", tones((5, 0.0)))
+    with pytest.raises(InputError, match=r"^a.wav is silent from start to end; check the microphone"):
+        hear(path, model=MODEL, load=ears)
+    assert ears.loaded == 0
+
+
+def test_sound_without_a_voice_is_no_talk(tmp_path: Path) -> None:
+    path = save(tmp_path / "a.wav", tones((5, 0.005)))
+    with pytest.raises(InputError, match=r"^a.wav holds sound but no talk"):
+        hear(path, model=MODEL, load=FakeEars())
+
+
+def test_a_file_cut_off_is_refused_unless_allowed(talk: Path) -> None:
+    data = talk.read_bytes()
+    talk.write_bytes(data[: len(data) // 2])
+    ears = FakeEars()
+    with pytest.raises(InputError, match=r"^talk.flac breaks off after 0:\d\d.\d of 1:54.6;"):
+        hear(talk, model=MODEL, load=ears)
+    assert ears.loaded == 0
+    heard = hear(talk, model=MODEL, load=ears, allow_broken=True)
+    assert texts(heard) == SAID[: len(heard.words)]
+    assert len(heard.words) >= 4
+
+
+def test_damage_inside_is_a_gap(tmp_path: Path) -> None:
+    path = save(tmp_path / "a.opus", tones((1, 0.5), (2, 0.0), (20, 0.5), (2, 0.0), (1, 0.5)))
+    data = bytearray(path.read_bytes())
+    size = len(data)
+    data[size * 4 // 10 : size * 6 // 10] = bytes(size * 6 // 10 - size * 4 // 10)
+    path.write_bytes(data)
+    heard = hear(path, model=MODEL, load=FakeEars())
+    (gap,) = heard.gaps
+    assert gap.reason == "damaged"
+    assert 5 < gap.start < gap.end < 20
+
+
+def test_a_place_that_cannot_be_written_is_told(talk: Path) -> None:
+    paths.home().mkdir()
+    paths.transcripts().write_text("a file where the folder should be")
+    with pytest.raises(LibraryError, match=r"^the transcript cannot be kept in .*transcripts \("):
+        hear(talk, model=MODEL, load=FakeEars())
+
+
+def test_the_stored_form_gives_back_the_transcript(talk: Path) -> None:
+    heard = hear(talk, model=MODEL, load=FakeEars())
+    assert Transcript.from_json(heard.to_json()) == heard
+
+
+@pytest.mark.parametrize(
+    ("found", "note"),
+    [
+        (("en", 0.2), ""),
+        (("de", 0.4), ""),
+        (
+            ("de", 0.93),
+            "The talk sounds like another language (de, 93%); it was heard as English.",
+        ),
+    ],
+)
+def test_language_note(found: tuple[str, float], note: str) -> None:
+    assert language_note(found) == note
