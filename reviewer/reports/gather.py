@@ -1,0 +1,223 @@
+"""Fetch graded reps from the grade book: the one place where reports meet the store."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from reviewer import paths
+from reviewer.errors import InputError
+from reviewer.records import GRADE_FIELDS, GradeRow, RosterEntry
+from reviewer.reports.reps import GameInfo, GradedRep, field_values, in_order
+
+if TYPE_CHECKING:
+    from reviewer.store.library import Library
+
+PLAY_LIST = "play list"
+"""Who a change was made by, in the grade book's log, when a play list filled it."""
+
+
+@dataclass(frozen=True)
+class Selection:
+    """Which reps a report is about; everything given must hold.
+
+    player: a jersey ("76") or (part of) a name. games: ids. season: as the user names it. notes: ids.
+    since, until: days, both included; reps of games without a date are then left out.
+    confirmed: only rows that the coach has confirmed. rows: ids of rows, None for all.
+    """
+
+    player: str | None = None
+    games: Sequence[int] = ()
+    season: str | None = None
+    since: date | None = None
+    until: date | None = None
+    notes: Sequence[int] = ()
+    confirmed: bool = False
+    rows: Sequence[int] | None = None
+
+
+_ROWS = """
+    SELECT row_now.row_id, row_now.note_id, row_now.grade, row_now.confirmed, row_now.comment, row_now.corrected,
+           note.title, note.kind, note.source, note.game_id, note.opponent, segment.words
+    FROM row_now
+    JOIN note ON note.id = row_now.note_id
+    LEFT JOIN segment ON segment.row_id = row_now.row_id
+"""
+
+
+def gather(library: Library, wanted: Selection) -> list[GradedRep]:
+    """The reps a selection names, by game and rep; [] when there are none."""
+    conditions, values = _conditions(wanted)
+    with library.reading():
+        games = game_infos(library)
+        records = library.execute(f"{_ROWS} WHERE {' AND '.join(conditions)}", values).fetchall()
+        listed = _listed(library)
+        names = _Names(library, games)
+        reps = [_rep(record, games, listed, names) for record in records]
+    return in_order(rep for rep in reps if _holds(rep, wanted))
+
+
+def find_games(library: Library, named: Iterable[str], season: str | None = None) -> list[int]:
+    """Ids of the games named by id, date, title or opponent (case does not count).
+
+    Raises InputError when a name fits no game.
+    """
+    games = list(game_infos(library).values())
+    found: list[int] = []
+    for name in named:
+        plain = " ".join(name.split()).casefold()
+        fitting = [g.id for g in games if _fits(g, plain) and season in (None, g.season)]
+        if not fitting:
+            known = "; ".join(g.title for g in sorted(games, key=lambda g: g.date)) or "none yet"
+            raise InputError(f"There is no game {name!r} in the grade book; the games are: {known}.")
+        found += fitting
+    return list(dict.fromkeys(found))
+
+
+def _fits(game: GameInfo, plain: str) -> bool:
+    return plain in (str(game.id), game.date, game.opponent.casefold(), game.title.casefold())
+
+
+def game_infos(library: Library) -> dict[int, GameInfo]:
+    """Every game of the grade book, by id."""
+    from reviewer.store.rosters import games
+
+    return {
+        game.id: GameInfo(
+            id=game.id,
+            opponent=game.opponent or game.title,
+            date=game.date.isoformat() if game.date else "",
+            place=game.place or "",
+            season=game.season,
+            level=game.level,
+        )
+        for game in games(library)
+    }
+
+
+def _conditions(wanted: Selection) -> tuple[list[str], list[Any]]:
+    conditions, values = ["1"], list[Any]()
+    for column, ids in (
+        ("note.game_id", wanted.games or None),
+        ("note.id", wanted.notes or None),
+        ("row_now.row_id", wanted.rows),
+    ):
+        if ids is not None:
+            # json_each takes any number of ids; question marks are limited.
+            conditions.append(f"{column} IN (SELECT value FROM json_each(?))")
+            values.append(json.dumps(list(ids)))
+    if wanted.confirmed:
+        conditions.append("row_now.confirmed = 1")
+    if wanted.player is not None and wanted.player.strip().isdigit():
+        conditions.append("row_now.player = ?")
+        values.append(wanted.player.strip())
+    return conditions, values
+
+
+def _holds(rep: GradedRep, wanted: Selection) -> bool:
+    day = rep.game.date if rep.game else ""
+    if wanted.season is not None and (rep.game is None or rep.game.season != wanted.season):
+        return False
+    if (wanted.since or wanted.until) and not day:
+        return False
+    if wanted.since and day < wanted.since.isoformat():
+        return False
+    if wanted.until and day > wanted.until.isoformat():
+        return False
+    if wanted.player is None or wanted.player.strip().isdigit():
+        return True
+    return wanted.player.strip().casefold() in rep.name.casefold()
+
+
+def _rep(
+    record: tuple[Any, ...],
+    games: Mapping[int, GameInfo],
+    listed: Mapping[int, frozenset[str]],
+    names: _Names,
+) -> GradedRep:
+    row_id, note_id, grade, confirmed, comment, corrected, title, kind, source, game_id, opponent, words = record
+    row = GradeRow.model_validate_json(grade)
+    game = games.get(game_id) if game_id is not None else None
+    if game is None and opponent:
+        game = GameInfo(id=0, opponent=opponent)
+    decided = frozenset(json.loads(corrected))
+    return GradedRep(
+        row=row,
+        words=words or "",
+        note=title,
+        note_id=note_id,
+        row_id=row_id,
+        game=game,
+        name=names.of(game_id, row.player),
+        confirmed=bool(confirmed),
+        coach_note=comment,
+        audio=_audio(kind, source),
+        listed=listed.get(row_id, frozenset()),
+        inferred=frozenset() if confirmed else _inferred(row, decided),
+    )
+
+
+def _inferred(row: GradeRow, decided: frozenset[str]) -> frozenset[str]:
+    """Fields with a value that no words carry and nobody decided. A neutral verdict is the absence
+    of a judgement, and `goal_to_go` false is no value: neither needs words."""
+    return frozenset(
+        field
+        for field in GRADE_FIELDS
+        if field not in row.evidence
+        and field not in decided
+        and field_values(row, field)
+        and (field, row.verdict) != ("verdict", "neutral")
+    )
+
+
+def _audio(kind: str, source: str | None) -> Path | None:
+    if kind != "audio" or not source:
+        return None
+    given = Path(source).expanduser()
+    kept = paths.recordings() / given.name
+    return kept if not given.is_file() and kept.is_file() else given
+
+
+def _listed(library: Library) -> dict[int, frozenset[str]]:
+    """Row id to the fields whose newest change came from a play list."""
+    found = library.execute(
+        """
+        SELECT subject_id, field FROM change_log AS last
+        WHERE subject = 'row' AND undone = 0 AND who = ? AND new IS NOT NULL AND NOT EXISTS (
+            SELECT 1 FROM change_log AS later
+            WHERE later.subject = 'row' AND later.undone = 0 AND later.subject_id = last.subject_id
+                  AND later.field = last.field AND later.id > last.id
+        )
+        """,
+        (PLAY_LIST,),
+    ).fetchall()
+    fields: dict[int, set[str]] = {}
+    for row, field in found:
+        fields.setdefault(row, set()).add(field)
+    return {row: frozenset(names) for row, names in fields.items()}
+
+
+class _Names:
+    """Who wore a number in a game, looked up once a game."""
+
+    def __init__(self, library: Library, games: Mapping[int, GameInfo]) -> None:
+        self._library = library
+        self._games = games
+        self._rosters: dict[int, tuple[RosterEntry, ...]] = {}
+
+    def of(self, game: int | None, jersey: str | None) -> str:
+        """The own player's name, "" when the roster does not say. Two men of one number are both named."""
+        from reviewer.store.rosters import roster_for_game
+
+        if game is None or jersey is None or game not in self._games:
+            return ""
+        if game not in self._rosters:
+            self._rosters[game] = roster_for_game(self._library, game)
+        men = [m.name for m in self._rosters[game] if m.side == "own" and m.jersey == jersey]
+        return " or ".join(men)
+
+
