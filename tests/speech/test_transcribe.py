@@ -217,7 +217,7 @@ def test_a_file_cut_off_is_refused_unless_allowed(talk: Path) -> None:
         hear(talk, model=MODEL, load=ears)
     assert ears.loaded == 0
     heard = hear(talk, model=MODEL, load=ears, allow_broken=True)
-    assert texts(heard) == SAID[: len(heard.words)]
+    assert texts(heard)[:-1] == SAID[: len(heard.words) - 1]
     assert len(heard.words) >= 4
 
 
