@@ -1,7 +1,4 @@
-"""Find the vocabulary's terms and cues in a note: a spaCy document with matchers built from vocab/.
-
-`Tagger` is made once per vocabulary (compiling costs most of the time) and used on any note.
-"""
+"""Find the vocabulary's terms and cues in a note."""
 
 from __future__ import annotations
 
@@ -9,22 +6,11 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
-from typing import TYPE_CHECKING, Any
 
+from reviewer.language.patterns import JERSEY, NAME, NUMBER, FormIndex, Line
 from reviewer.language.situation import Figures
-from reviewer.language.tokens import TokenText, base_form
-from reviewer.language.vocabulary import (
-    JERSEY,
-    NAME,
-    NUMBER,
-    SENTENCE_END,
-    Term,
-    Vocabulary,
-    compile_form,
-)
-
-if TYPE_CHECKING:
-    from spacy.tokens import Doc
+from reviewer.language.tokens import Sentence, TokenText, base_form
+from reviewer.language.vocabulary import Term, Vocabulary, word_classes
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,50 +59,29 @@ class _Units:
         self.lasts.append(last)
 
 
-_PLAIN_USES = frozenset({"alignment", "degrees", "other", "count", "clock", "maybe jersey"})
 _KEEP_WORDS = frozenset({"alignment", "degrees", "other", "count", "maybe jersey"})
 
 
 class Tagger:
-    """Finds terms. Thread-safe after construction; holds one Matcher over all forms."""
+    """Finds terms. Make it once per vocabulary: parsing the forms is the slow part."""
 
     def __init__(self, vocabulary: Vocabulary) -> None:
-        import spacy
-        from spacy.matcher import Matcher
-
         self.vocabulary = vocabulary
-        self._vocab = spacy.blank("en").vocab
-        self._matcher = Matcher(self._vocab)
-        self._terms: dict[str, Term] = {}
+        self._index: FormIndex[Term] = FormIndex(word_classes())
         for term in vocabulary.terms:
-            patterns = [list(p) for form in term.forms for p in compile_form(form)]
-            if patterns:
-                key = f"{term.group}|{term.id}"
-                self._terms[key] = term
-                self._matcher.add(key, patterns)
-
-    def document(self, text: TokenText, figures: Figures, names: Sequence[NameSpan]) -> tuple[Doc, Any]:
-        """The note as a spaCy Doc: numbers of jerseys and names are one token each."""
-        from spacy.tokens import Doc
-
-        units = _units(text, figures, names)
-        doc = Doc(self._vocab, words=units.surfaces)
-        for token, norm in zip(doc, units.norms, strict=True):
-            token.norm_ = norm
-        return doc, units
+            for form in term.forms:
+                self._index.add(term, form)
 
     def find(self, text: TokenText, figures: Figures, names: Sequence[NameSpan] = ()) -> list[TermSpan]:
         """All terms of a note in order; of overlapping ones of a group the longest."""
-        if not text.tokens:
-            return []
-        doc, units = self.document(text, figures, names)
         found: list[TermSpan] = []
-        for key, start, end in self._matcher(doc):
-            term = self._terms[self._vocab.strings[key]]
-            if _barred(units, start, end, term):
-                continue
-            first, last = units.firsts[start], units.lasts[end - 1]
-            found.append(TermSpan(term, first, last, text.tokens[first].sentence))
+        merged = _merged(figures, names)
+        for sentence in text.sentences:
+            units = _units(text, sentence, merged)
+            line = Line.of(units.norms, units.surfaces)
+            for term, start, end in self._index.find(line):
+                if not _barred(units, start, end, term):
+                    found.append(TermSpan(term, units.firsts[start], units.lasts[end - 1], sentence.index))
         return keep_longest(found)
 
 
@@ -150,7 +115,8 @@ def _phrase(phrase: str) -> tuple[str, ...]:
     return tuple(base_form(w) for w in phrase.replace("-", " ").lower().split())
 
 
-def _units(text: TokenText, figures: Figures, names: Sequence[NameSpan]) -> _Units:
+def _merged(figures: Figures, names: Sequence[NameSpan]) -> dict[int, tuple[int, str]]:
+    """First token of each jersey, number and name that is matched as one, with its end and norm."""
     merged: dict[int, tuple[int, str]] = {}
     for use in figures.numbers:
         number = use.number
@@ -160,27 +126,28 @@ def _units(text: TokenText, figures: Figures, names: Sequence[NameSpan]) -> _Uni
             merged[number.first] = (number.last, NUMBER)
     for name in names:
         merged[name.first] = (name.last, NAME)
+    return merged
+
+
+_DIGITS = {str(n): w for n, w in enumerate("zero one two three four five six seven eight nine".split())}
+
+
+def _units(text: TokenText, sentence: Sentence, merged: Mapping[int, tuple[int, str]]) -> _Units:
+    """A sentence's tokens as they are matched: jerseys and names are one each, digits are words."""
     units = _Units()
-    sentence = 0
-    at = 0
-    digits = {str(n): w for n, w in enumerate("zero one two three four five six seven eight nine".split())}
-    while at < len(text.tokens):
+    at = sentence.first
+    while at < sentence.last:
         token = text.tokens[at]
-        if token.sentence != sentence:
-            units.add(SENTENCE_END, SENTENCE_END, at, at)
-            sentence = token.sentence
         if at in merged:
             last, norm = merged[at]
             units.add(token.text, norm, at, last)
             at = last
-        elif token.text in digits:
-            units.add(digits[token.text], digits[token.text], at, at + 1)
-            at += 1
-        elif token.text == "45":
+            continue
+        if token.text == "45":
             units.add("forty", base_form("forty"), at, at + 1)
             units.add("five", "five", at, at + 1)
-            at += 1
         else:
-            units.add(token.text, token.norm, at, at + 1)
-            at += 1
+            word = _DIGITS.get(token.text)
+            units.add(word or token.text, word or token.norm, at, at + 1)
+        at += 1
     return units

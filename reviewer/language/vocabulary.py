@@ -1,16 +1,14 @@
 """Load the trade's vocabulary: the shipped TOML files and the user's own.
 
-A term's spoken forms are patterns (see `vocab/README.md`); `compile_form` turns one into token
-patterns for spaCy's Matcher. The user's file adds terms, forms and mishearings; it never changes
-the shipped files.
+A term's spoken forms are patterns (see `vocab/README.md` and `patterns`). The user's file adds
+terms, forms and mishearings; it never changes the shipped files.
 """
 
 from __future__ import annotations
 
 import hashlib
-import itertools
 import tomllib
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
@@ -18,17 +16,11 @@ from typing import Any
 
 from reviewer import paths
 from reviewer.errors import InputError
-from reviewer.language.tokens import base_form
+from reviewer.language.patterns import parse_form
 
 NOT_TERMS = frozenset({"situation.toml", "inflections.toml", "classes.toml", "people.toml", "phases.toml"})
 """Files of the vocabulary folder that hold no terms."""
 
-SENTENCE_END = "¶"
-JERSEY = "§jersey"
-NAME = "§name"
-NUMBER = "§number"
-GAP_WORDS = 3
-MAX_VARIANTS = 400
 
 FIELD_GROUPS = frozenset(
     {"concepts", "alignment", "set", "techniques", "faults", "moves", "games", "events", "safety", "labels"}
@@ -138,11 +130,12 @@ def _term(path: Path, number: int, entry: Any, own: bool) -> Term:
     unknown = set(entry) - {"id", "group", "definition", "actor", "weight", "from", *lists}
     if unknown:
         raise InputError(f"{where} ({entry['id']}): unknown key {sorted(unknown)[0]!r}; remove it.")
-    for form in lists["forms"]:
-        try:
-            compile_form(form)
-        except ValueError as problem:
-            raise InputError(f"{where} ({entry['id']}): the form {form!r} cannot be used: {problem}.") from problem
+    if own:  # the shipped forms are checked by a test, once; the user's at each load
+        for form in lists["forms"]:
+            try:
+                parse_form(form, word_classes())
+            except ValueError as problem:
+                raise InputError(f"{where} ({entry['id']}): the form {form!r} cannot be used: {problem}.") from problem
     return Term(
         id=entry["id"],
         group=entry["group"],
@@ -159,79 +152,3 @@ def word_classes() -> dict[str, tuple[str, ...]]:
     """The word classes that forms may use, from `vocab/classes.toml`: name to base forms."""
     data = tomllib.loads((paths.vocabulary() / "classes.toml").read_text("utf-8"))
     return {name: tuple(words) for name, words in data["class"].items()}
-
-
-TokenPattern = dict[str, Any]
-
-
-@lru_cache(maxsize=20000)
-def compile_form(form: str) -> tuple[tuple[TokenPattern, ...], ...]:
-    """The spaCy token patterns of one spoken form (several where an item has several lengths).
-
-    Raises ValueError for an empty form, an unknown class or one that expands too far.
-    """
-    items = form.replace("-", " ").split()
-    if not items:
-        raise ValueError("it is empty")
-    choices = [_item(item) for item in items]
-    count = 1
-    for choice in choices:
-        count *= len(choice)
-    if count > MAX_VARIANTS:
-        raise ValueError(f"it expands to {count} patterns, at most {MAX_VARIANTS} are allowed")
-    variants = []
-    for combination in itertools.product(*choices):
-        pattern = tuple(token for part in combination for token in part)
-        if pattern and any("OP" not in token for token in pattern):
-            variants.append(pattern)
-    if not variants:
-        raise ValueError("it would match nothing in particular")
-    return tuple(variants)
-
-
-def _norm_is(words: Iterable[str]) -> TokenPattern:
-    unique = list(dict.fromkeys(words))
-    return {"NORM": unique[0]} if len(unique) == 1 else {"NORM": {"IN": unique}}
-
-
-def _item(item: str) -> list[list[TokenPattern]]:
-    """The alternative token sequences of one item of a form."""
-    optional = item.endswith("?") and len(item) > 1
-    if optional:
-        item = item[:-1]
-    if item == "*":
-        return [[{"NORM": {"NOT_IN": [SENTENCE_END]}, "OP": f"{{0,{GAP_WORDS}}}"}]]
-    if item == "_":
-        return [[{"NORM": {"NOT_IN": [SENTENCE_END]}}]]
-    options = _alternatives(item)
-    return [[], *options] if optional else options
-
-
-def _alternatives(item: str) -> list[list[TokenPattern]]:
-    single: list[str] = []
-    out: list[list[TokenPattern]] = []
-    for part in item.split("|"):
-        if part.startswith("<") and part.endswith(">"):
-            out.extend(_class(part[1:-1]))
-        elif part.startswith("="):
-            out.append([{"LOWER": part[1:]}])
-        elif part:
-            single.append(part if part.startswith("§") else base_form(part.lower()))
-    if single:
-        out.append([_norm_is(single)])
-    return out
-
-
-def _class(name: str) -> list[list[TokenPattern]]:
-    if name == "num":
-        return [[{"NORM": {"IN": [NUMBER, JERSEY]}}]]
-    classes = word_classes()
-    if name not in classes and name != "man":
-        raise ValueError(f"the word class <{name}> is unknown")
-    if name == "man":
-        determiner = _norm_is(base_form(w) for w in classes["determiner"])
-        role = _norm_is(base_form(w) for w in classes["role"])
-        pronoun = _norm_is((*(base_form(w) for w in classes["pronoun"]), JERSEY, NAME))
-        return [[pronoun], [determiner, role]]
-    options: list[list[TokenPattern]] = [[_norm_is(base_form(w) for w in classes[name])]]
-    return [[], *options] if name == "poss" else options
