@@ -88,9 +88,10 @@ def open_capture(device: SoundDevice | None, period_ms: int, periods: int) -> An
         raise _refused(device, "input", _NO_INPUT) from error
 
 
-def open_playback(device: SoundDevice | None, period_ms: int) -> Any:
+def open_playback(device: SoundDevice | None, period_ms: int, periods: int) -> Any:
     """A miniaudio playback device, not started; None means the system's default.
 
+    period_ms: length of a block. periods: how many blocks are handed over ahead of what is heard.
     Raises SoundError where there is no such device or the system refuses it.
     """
     import miniaudio
@@ -102,6 +103,7 @@ def open_playback(device: SoundDevice | None, period_ms: int) -> Any:
             nchannels=1,
             sample_rate=RATE,
             buffersize_msec=period_ms,
+            callback_periods=periods,
             device_id=device.handle if device else None,
             backends=_backends(),
             app_name="Reviewer",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import threading
+import time
 from collections.abc import Generator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -21,11 +22,14 @@ if TYPE_CHECKING:
 SPEEDS = (0.25, 4.0)
 """Slowest and fastest playing, as a share of the spoken speed."""
 
-_PERIOD_MS = 50
-# A device that has just been opened swallows its first few milliseconds and, when it is closed, the
-# last 20-200 ms; silence around the span is lost in their place.
+_PERIOD_MS = 100
+_PERIODS = 10  # a busy computer may keep the speaker waiting this long before the voice stutters
+_AHEAD_MS = _PERIOD_MS * _PERIODS
+# A device that has just been opened swallows its first few milliseconds and, when it is closed, what
+# was handed over and not yet heard; silence around the span is lost in their place.
 _LEAD_MS = 50
-_TAIL_MS = 250
+_TAIL_MS = _AHEAD_MS + 100
+_CLOSE_S = 1.0
 
 
 class Playback:
@@ -35,24 +39,30 @@ class Playback:
         self._span_s = len(pcm) / sound.RATE
         self._pcm = stretch(pcm, speed)
         self._speed = speed
-        self._at = 0
+        self._handed_over = 0  # samples of the span, silence after it included
+        self._began = 0.0
         self._ended = threading.Event()
-        self._closing = threading.Lock()
-        self._device: Any = sound.open_playback(device, _PERIOD_MS)
+        self._closed = threading.Event()
+        self._device: Any = sound.open_playback(device, _PERIOD_MS, _PERIODS)
         feed = self._feed()
         next(feed)
         try:
             self._device.start(feed)
         except Exception as error:
-            self.stop()
+            self._close()
             raise SoundError(
                 "The sound cannot be played: the speaker refused to start; check it and try again."
             ) from error
+        threading.Thread(target=self._close_at_end, name="playback", daemon=True).start()
 
     @property
     def position_s(self) -> float:
-        """Seconds of the span (at its spoken speed) handed to the speaker so far."""
-        return min(self._at / sound.RATE * self._speed, self._span_s)
+        """About how many seconds of the span, at its spoken speed, have been heard."""
+        if not self._began:
+            return 0.0
+        # how far ahead of what is heard a system takes samples differs; time passes the same for all
+        heard_s = min(self._handed_over / sound.RATE, time.monotonic() - self._began)
+        return min(heard_s * self._speed, self._span_s)
 
     @property
     def playing(self) -> bool:
@@ -61,38 +71,38 @@ class Playback:
 
     def wait(self, timeout_s: float | None = None) -> bool:
         """Wait until the span has been heard to its end, or was stopped; False when time ran out."""
-        done = self._ended.wait(timeout_s)
-        if done:
-            self.stop()
-        return done
+        return self._closed.wait(timeout_s)
 
     def stop(self) -> None:
         """End at once. Harmless when it has ended already."""
         self._ended.set()
-        with self._closing:
-            device, self._device = self._device, None
-            if device is not None:
-                # a speaker that was unplugged may never answer; the caller must not wait for it
-                closer = threading.Thread(target=device.close, daemon=True)
-                closer.start()
-                closer.join(1.0)
+        self._closed.wait(_CLOSE_S)
+
+    def _close_at_end(self) -> None:
+        self._ended.wait()
+        self._close()
+
+    def _close(self) -> None:
+        # a speaker that was unplugged may never answer; nobody must wait for it
+        closer = threading.Thread(target=self._device.close, daemon=True)
+        closer.start()
+        closer.join(_CLOSE_S)
+        self._closed.set()
 
     def _feed(self) -> Generator[bytes, int, None]:
         import numpy as np
 
         lead = np.zeros(_LEAD_MS * sound.RATE // 1000, np.int16)
-        left = np.concatenate([lead, self._pcm]).tobytes()
-        silence_left = _TAIL_MS * sound.RATE // 1000
-        at, frames = -len(lead), 0
-        offset = 0
-        while offset < len(left):
-            frames = yield left[offset : offset + frames * sound.SAMPLE_BYTES]
-            offset += frames * sound.SAMPLE_BYTES
+        sounding = np.concatenate([lead, self._pcm])
+        end = len(sounding) + _TAIL_MS * sound.RATE // 1000
+        at = 0
+        frames = yield b""
+        self._began = time.monotonic()
+        while at < end:
+            piece = sounding[at : at + frames].tobytes()
             at += frames
-            self._at = max(0, at)
-        while silence_left > 0:
-            frames = yield bytes(frames * sound.SAMPLE_BYTES)
-            silence_left -= frames
+            self._handed_over = max(0, at - len(lead))
+            frames = yield piece.ljust(frames * sound.SAMPLE_BYTES, b"\0")
         self._ended.set()
         while True:
             frames = yield bytes(frames * sound.SAMPLE_BYTES)
