@@ -16,8 +16,9 @@ from reviewer.reports.matrix import Matrix
 from reviewer.reports.reps import GradedRep
 from reviewer.reports.scale import Grade, RepScore
 from reviewer.reports.tally import Tally
+from reviewer.reports.trend import P
 
-Cell = str | int | float | None | Tally | Share | Grade | Kappa | Interval
+Cell = str | int | float | None | Tally | Share | Grade | Kappa | Interval | P
 """What a table may hold. A str is text; an int a count; a float a plain number."""
 
 

@@ -41,8 +41,8 @@ class Selection:
 
 
 _ROWS = """
-    SELECT row_now.row_id, row_now.note_id, row_now.grade, row_now.confirmed, row_now.comment, row_now.corrected,
-           note.title, note.kind, note.source, note.game_id, note.opponent, segment.words
+    SELECT row_now.row_id, row_now.note_id, row_now.grade, row_now.confirmed, row_now.comment,
+           row_now.corrected, note.title, note.kind, note.source, note.game_id, note.opponent, segment.words
     FROM row_now
     JOIN note ON note.id = row_now.note_id
     LEFT JOIN segment ON segment.row_id = row_now.row_id
@@ -139,7 +139,9 @@ def _rep(
     listed: Mapping[int, frozenset[str]],
     names: _Names,
 ) -> GradedRep:
-    row_id, note_id, grade, confirmed, comment, corrected, title, kind, source, game_id, opponent, words = record
+    row_id, note_id, grade, confirmed, comment, corrected, title, kind, source, game_id, opponent, words = (
+        record
+    )
     row = GradeRow.model_validate_json(grade)
     game = games.get(game_id) if game_id is not None else None
     if game is None and opponent:
@@ -219,5 +221,3 @@ class _Names:
             self._rosters[game] = roster_for_game(self._library, game)
         men = [m.name for m in self._rosters[game] if m.side == "own" and m.jersey == jersey]
         return " or ".join(men)
-
-

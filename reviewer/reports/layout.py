@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from reviewer.reports.document import Bars, Grid, Table
+from reviewer.reports.document import Bars, Cell, Grid, Table
 from reviewer.reports.matrix import Matrix
 from reviewer.reports.progress import Course
 from reviewer.reports.reps import GradedRep
 from reviewer.reports.tally import Group, MarkTally
+from reviewer.reports.trend import P
 from reviewer.reports.wording import FIELD_TITLES
 
 SHARE_ABOUT = "Share of wins among the reps won or lost, with its 95 % interval; neutral reps take no side."
@@ -83,24 +84,26 @@ def courses_table(courses: Sequence[Course]) -> Table:
         "p": "p (adjusted)",
         "judgement": "Could it be chance?",
     }
-    rows = [_course_row(course) for course in courses]
+    tested = [course for course in courses if course.found is not None]
+    rows = [_course_row(course) for course in tested]
     about = (
         "Cochran–Armitage trend over the games in order, p adjusted for the number of terms looked at; "
         "below .05 it is called a change."
     )
+    if len(tested) < len(courses):
+        about += f" {len(courses) - len(tested)} more terms never varied."
     return Table("over_time", "Techniques and faults over time", columns, rows, about)
 
 
-def _course_row(course: Course) -> tuple[str | float | None, ...]:
-    found = course.found
+def _course_row(course: Course) -> tuple[Cell, ...]:
     middle = len(course.games) // 2
     early = _of(sum(course.hits[:middle]), sum(course.totals[:middle]))
     late = _of(sum(course.hits[middle:]), sum(course.totals[middle:]))
     title = FIELD_TITLES.get(course.field, course.field)
-    if found is None:
-        return (title, course.term, course.measure, early, late, "", None, "too little to tell")
     judgement = "yes, it could" if course.chance else "hardly: a change"
-    return (title, course.term, course.measure, early, late, found.direction, course.p, judgement)
+    direction = course.found.direction if course.found else ""
+    p = None if course.p is None else P(course.p)
+    return (title, course.term, course.measure, early, late, direction, p, judgement)
 
 
 def _of(hits: int, total: int) -> str:

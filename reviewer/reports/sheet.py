@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from reviewer.errors import InputError
+from reviewer.records import Phase
 from reviewer.reports.matrix import Matrix, matrix
 from reviewer.reports.progress import Course, courses, overall
 from reviewer.reports.reps import GameInfo, GradedRep, by_game, games_of, in_order
@@ -16,6 +17,9 @@ from reviewer.reports.tally import Group, MarkTally, Tally, count_terms, groups,
 
 BREAKDOWNS: tuple[str, ...] = ("phase", "concepts", "set", "alignment", "side", "down", "moves", "games")
 """The fields a sheet breaks the reps down by, in its order."""
+
+ONLY_IN: Mapping[str, Phase] = {"set": "pass", "moves": "pass", "side": "run"}
+"""Fields that only a pass or a run can have: reps of the other phase are no "not said" there."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,9 +87,9 @@ def grade_sheet(reps: Sequence[GradedRep], scale: Scale, player: str, show: int 
         events=_counts(ordered, "events"),
         faults=_counts(ordered, "faults"),
         techniques=_counts(ordered, "techniques"),
-        breakdowns={field: tuple(groups(ordered, field)) for field in BREAKDOWNS},
+        breakdowns={field: tuple(groups(_possible(ordered, field), field)) for field in BREAKDOWNS},
         games=_game_lines(ordered, scale),
-        set_against_move=matrix([r for r in ordered if r.row.phase != "run"]),
+        set_against_move=matrix(_possible(ordered, "set")),
         overall=overall(ordered),
         courses=tuple(courses(ordered)),
         showing=to_show(ordered, show),
@@ -93,6 +97,11 @@ def grade_sheet(reps: Sequence[GradedRep], scale: Scale, player: str, show: int 
         listed=sum(len(rep.listed) for rep in ordered),
         safety=_counts(ordered, "safety"),
     )
+
+
+def _possible(reps: Sequence[GradedRep], field: str) -> list[GradedRep]:
+    phase = ONLY_IN.get(field)
+    return [rep for rep in reps if phase is None or rep.row.phase in (phase, None)]
 
 
 def _game_lines(reps: Sequence[GradedRep], scale: Scale) -> tuple[GameLine, ...]:

@@ -16,7 +16,7 @@ from reviewer.reports.layout import (
 )
 from reviewer.reports.progress import Course
 from reviewer.reports.sheet import Sheet
-from reviewer.reports.wording import cutoff_words
+from reviewer.reports.wording import cutoff_words, p_words
 
 MANY = "A rep with several of them stands in each line."
 
@@ -35,7 +35,7 @@ def sheet_document(sheet: Sheet) -> Document:
     if sheet.set_against_move:
         blocks.append(grid(sheet.set_against_move, "Pass set against move"))
     blocks += _terms(sheet)
-    if sheet.courses:
+    if any(course.found for course in sheet.courses):
         blocks.append(courses_table(sheet.courses))
     blocks += _showing(sheet)
     blocks.append(Reps("reps", "Every rep", sheet.reps, sheet.scores, sheet.scale.about))
@@ -95,7 +95,7 @@ def _overall_trend(course: Course) -> str:
         return "Over the games the share of wins shows no trend."
     way = "rises" if course.found.direction == "up" else "falls"
     chance = "which chance alone could do" if course.chance else "more than chance alone would do"
-    return f"Over the games the share of wins {way} (p {course.found.p:.3f}), {chance}."
+    return f"Over the games the share of wins {way} (p {p_words(course.found.p)}), {chance}."
 
 
 def _overall(sheet: Sheet) -> Table:

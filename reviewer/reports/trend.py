@@ -19,6 +19,13 @@ LIKELY_CHANCE = 0.05
 
 
 @dataclass(frozen=True, slots=True)
+class P:
+    """A p value, as a cell of a table: shown as ".034" or "< .001"."""
+
+    value: float
+
+
+@dataclass(frozen=True, slots=True)
 class Trend:
     """The trend of a share over ordered games.
 

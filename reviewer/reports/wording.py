@@ -11,6 +11,7 @@ from reviewer.reports.kappa import Kappa
 from reviewer.reports.reps import GradedRep
 from reviewer.reports.scale import Grade, RepScore
 from reviewer.reports.tally import Tally
+from reviewer.reports.trend import P
 
 ORDINALS = {1: "1st", 2: "2nd", 3: "3rd", 4: "4th"}
 FIELD_TITLES: dict[str, str] = {
@@ -117,6 +118,13 @@ def kappa_words(kappa: Kappa) -> str:
     return f"{kappa.value:.2f} ({kappa.interval.low:.2f} to {kappa.interval.high:.2f}), {kappa.words}"
 
 
+def p_words(p: float) -> str:
+    """A p value: ".034", "< .001"."""
+    if p < 0.001:
+        return "< .001"
+    return "1" if p > 0.9995 else f"{p:.3f}".removeprefix("0")
+
+
 def cell_words(cell: Cell) -> str:
     """Any cell as text."""
     match cell:
@@ -138,6 +146,8 @@ def cell_words(cell: Cell) -> str:
             return kappa_words(cell)
         case Interval():
             return span(cell)
+        case P():
+            return p_words(cell.value)
 
 
 def situation(row: GradeRow) -> str:

@@ -12,6 +12,9 @@ from reviewer.reports.formats.rep_cells import lines, used_columns
 from reviewer.reports.wording import cell_words
 
 PAPER = "us-letter"
+SMALL = 5
+"""A table of at most so many columns takes half a page's width."""
+
 WIDTHS = {"play": "2fr", "faced": "2.2fr", "did": "2.6fr", "remarks": "2fr"}
 """Columns of reps that share what room is left; the others are as wide as they need."""
 
@@ -27,7 +30,7 @@ def pdf_bytes(document: Document, paper: str = PAPER) -> bytes:
         "facts": [[label, cell_words(value)] for label, value in document.facts],
         "remarks": list(document.remarks),
         "caution": document.caution,
-        "blocks": [_block(block) for block in document.blocks],
+        "blocks": _paired([_block(block) for block in document.blocks]),
     }
     return bytes(typst.compile(TEMPLATES / "page.typ", sys_inputs={"data": json.dumps(data)}))
 
@@ -45,6 +48,19 @@ def _block(block: Block) -> dict[str, Any]:
             return {**head, "kind": "chart", "svg": line_svg(block)}
         case Reps():
             return {**head, "kind": "reps", **_reps(block)}
+
+
+def _paired(blocks: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """The blocks with small tables that follow each other set side by side."""
+    result: list[dict[str, Any]] = []
+    for block in blocks:
+        small = block["kind"] == "table" and len(block["columns"]) <= SMALL
+        pair = result[-1]["tables"] if result and result[-1]["kind"] == "pair" else None
+        if small and pair is not None and len(pair) < 2:
+            pair.append(block)
+        else:
+            result.append({"kind": "pair", "tables": [block]} if small else block)
+    return result
 
 
 def _table(table: Table) -> dict[str, Any]:

@@ -10,7 +10,7 @@ from reviewer.reports.formats.rep_cells import line
 from reviewer.reports.reps import GradedRep
 from reviewer.reports.scale import Grade, RepScore
 from reviewer.reports.tally import Tally
-from reviewer.reports.wording import cell_words, grade_words, number, percent, tally_cell
+from reviewer.reports.wording import cell_words, grade_words, number, percent, span, tally_cell, tally_words
 
 if TYPE_CHECKING:
     from rich.console import Console, RenderableType
@@ -90,7 +90,7 @@ def _grid(grid: Grid) -> RichTable:
     found = grid.matrix
     shown = _empty_table()
     for title in (grid.row_title, *found.columns, "all"):
-        shown.add_column(title)
+        shown.add_column(title, overflow="fold")
     for row in found.rows:
         cells = [found.cells.get((row, column)) for column in found.columns]
         shown.add_row(row, *map(_tally, cells), _tally(found.row_totals[row]))
@@ -99,7 +99,13 @@ def _grid(grid: Grid) -> RichTable:
 
 
 def _tally(tally: Tally | None) -> RenderableType:
-    return _plain(tally_cell(tally).replace(", ", "\n") if tally else "")
+    """Three short lines, so that a grid of many columns fits a terminal."""
+    if tally is None:
+        return _plain("")
+    share = tally.share
+    if share.value is None or share.interval is None:
+        return _plain(tally_words(tally))
+    return _plain(f"{tally_words(tally)}\n{percent(share.value)}\n{span(share.interval)}")
 
 
 def _bars(block: Bars, console: Console) -> None:

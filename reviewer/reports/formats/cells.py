@@ -9,6 +9,7 @@ from reviewer.reports.intervals import Interval, Share
 from reviewer.reports.kappa import Kappa
 from reviewer.reports.scale import Grade
 from reviewer.reports.tally import Tally
+from reviewer.reports.trend import P
 
 Plain = str | int | float | None
 
@@ -31,6 +32,8 @@ def parts(cell: Cell) -> dict[str, Plain]:
             return {"": cell.value, "from": low, "to": high, "pairs": cell.n}
         case Interval():
             return {"low": cell.low, "high": cell.high}
+        case P():
+            return {"": cell.value}
         case _:
             return {"": cell}
 

@@ -17,8 +17,15 @@ from reviewer.reports.wording import number, percent, span
 WON, LOST, NEUTRAL, INK, FAINT = "#2b6cb0", "#dd7527", "#b8bec6", "#1f2933", "#8a94a0"
 WIDTH = 640
 ROW = 26
+BESIDE = 150
+"""Room right of the bars, for the share."""
+
+EDGE = 62
+"""Room right of the grades, for the cut-off's name."""
 FONT = 'font-family="Helvetica, Arial, DejaVu Sans, sans-serif"'
 LABEL_CHARACTER = 6.6
+
+LONGEST_LABEL = 24
 
 _Scale = Callable[[float], float]
 
@@ -26,7 +33,7 @@ _Scale = Callable[[float], float]
 def bars_svg(chart: Bars) -> str:
     """Wins, neutral reps and losses as one bar a name, with the share won beside it."""
     left = 16 + LABEL_CHARACTER * max((len(name) for name, _ in chart.bars), default=0)
-    room = WIDTH - left - 130
+    room = WIDTH - left - BESIDE
     longest = max((tally.reps for _, tally in chart.bars), default=1)
     top = 26
     parts = [_legend(left)]
@@ -70,9 +77,9 @@ def _bar(name: str, tally: Tally, left: float, y: float, scale: float) -> str:
 def line_svg(chart: Line) -> str:
     """The grade of each game as a dot with its interval, and the cut-off as a dashed line."""
     graded = [(name, g) for name, g in chart.points if g.value is not None]
-    height, left, top, bottom = 300, 52, 14, 96
+    height, left, top, bottom = 300, 76, 14, 96
     low, high = _range([g for _, g in graded])
-    step = (WIDTH - left - 20) / max(1, len(graded))
+    step = (WIDTH - left - EDGE) / max(1, len(graded))
 
     def y_of(value: float) -> float:
         return top + (high - value) / (high - low) * (height - top - bottom)
@@ -81,9 +88,18 @@ def line_svg(chart: Line) -> str:
     if graded:
         cut = y_of(graded[0][1].cutoff)
         parts.append(_dashes(left, cut))
-    for place, (name, grade) in enumerate(graded):
+    names = _short([name for name, _ in graded])
+    for place, (name, (_, grade)) in enumerate(zip(names, graded, strict=True)):
         parts.append(_point(name, grade, left + step * (place + 0.5), y_of, height - bottom))
     return _svg(height, parts, chart.title)
+
+
+def _short(names: Sequence[str]) -> list[str]:
+    """The names without a year that all of them begin with, cut to what fits a slanted label."""
+    years = {name[:5] for name in names}
+    same = len(years) == 1 and years.pop()[4:] == "-"
+    cut = [name[5:] if same else name for name in names]
+    return [name if len(name) <= LONGEST_LABEL else name[: LONGEST_LABEL - 1] + "…" for name in cut]
 
 
 def _range(grades: Sequence[Grade]) -> tuple[float, float]:
@@ -105,14 +121,14 @@ def _axis(low: float, high: float, left: float, y_of: _Scale, show: str) -> str:
         value = low + (high - low) * place / 4
         y = y_of(value)
         label = percent(value) if show == "percent" else number(value)
-        parts.append(f'<path d="M{left} {y:.1f}H{WIDTH - 20}" stroke="#e3e7eb"/>')
+        parts.append(f'<path d="M{left} {y:.1f}H{WIDTH - EDGE}" stroke="#e3e7eb"/>')
         parts.append(_text(left - 8, y + 4, label, size=11, anchor="end", fill=FAINT))
     return "".join(parts)
 
 
 def _dashes(left: float, y: float) -> str:
-    line = f'<path d="M{left} {y:.1f}H{WIDTH - 20}" stroke="{LOST}" stroke-dasharray="5 4"/>'
-    return line + _text(WIDTH - 20, y - 5, "cut-off", size=11, anchor="end", fill=LOST)
+    line = f'<path d="M{left} {y:.1f}H{WIDTH - EDGE}" stroke="{LOST}" stroke-dasharray="5 4"/>'
+    return line + _text(WIDTH - EDGE + 6, y + 4, "cut-off", size=11, fill=LOST)
 
 
 def _point(name: str, grade: Grade, x: float, y_of: _Scale, floor: float) -> str:
@@ -124,10 +140,9 @@ def _point(name: str, grade: Grade, x: float, y_of: _Scale, floor: float) -> str
             f'<path d="M{x:.1f} {top:.1f}V{foot:.1f}" stroke="{WON}" stroke-width="2" opacity=".55"/>'
         )
     parts.append(f'<circle cx="{x:.1f}" cy="{y_of(grade.value):.1f}" r="5" fill="{WON}"/>')
-    short = name if len(name) <= 24 else name[:23] + "…"
     parts.append(
         f'<text transform="translate({x + 4:.1f},{floor + 14:.1f}) rotate(-35)" text-anchor="end" {FONT} '
-        f'font-size="10.5" fill="{INK}">{escape(short)}</text>'
+        f'font-size="10.5" fill="{INK}">{escape(name)}</text>'
     )
     return "".join(parts)
 
