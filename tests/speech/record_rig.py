@@ -113,23 +113,27 @@ class VirtualSound:
 
 
 class Speech:
-    """Writes samples into a virtual microphone no faster than `speed` times real time.
+    """Writes samples into a virtual microphone, no faster than they are taken or than time passes.
 
     A sound server drops what nobody takes within about a second, as a real one does.
     """
 
+    AHEAD = RATE // 4
+
     def __init__(self, write: Callable[[bytes], object]) -> None:
         self._write = write
-        self._began: float | None = None
         self.said = 0  # samples
 
-    def say(self, pcm: Pcm, speed: float = 8.0, until: Callable[[], bool] = lambda: False) -> None:
-        self._began = time.monotonic() - self.said / RATE / speed
+    def say(self, pcm: Pcm, taken: Callable[[], int] | None = None) -> None:
+        """taken: how many samples of the microphone have been taken so far; real time without it."""
+        start = taken() if taken else 0
+        began = time.monotonic()
         for first in range(0, len(pcm), 800):
+            if taken:
+                wait_until(lambda first=first: taken() - start >= first - self.AHEAD, "nobody listens")
+            else:
+                wait_until(lambda first=first: time.monotonic() - began >= first / RATE, "clock stands")
             block = pcm[first : first + 800]
-            wait_until(lambda: time.monotonic() - self._began >= self.said / RATE / speed, "clock stands")
-            if until():
-                return
             self._write(block.tobytes())
             self.said += len(block)
 

@@ -48,16 +48,43 @@ def no_server(monkeypatch, tmp_path):
     monkeypatch.setenv("PULSE_SERVER", f"unix:{tmp_path}/nobody")
 
 
+class Counted(Microphone):
+    """A microphone that counts the samples that were taken from it."""
+
+    def __init__(self, name=None):
+        super().__init__(sound.find_input(name) if name else None)
+        self.count = 0
+
+    def open(self, take, ended):
+        def counted(block):
+            self.count += len(block) // 2
+            take(block)
+
+        super().open(counted, ended)
+
+    def taken(self):
+        return self.count
+
+
 @pytest.fixture
-def recorder():
-    made = Recorder(Microphone(sound.find_input("pipe")))
+def pipe():
+    return Counted("pipe")
+
+
+@pytest.fixture
+def recorder(pipe):
+    made = Recorder(pipe)
     made.open()
     yield made
     made.close()
 
 
+PUSH = np.zeros(4800, np.int16)  # up to one block stays in the virtual microphone
+
+
 def captured(recorder, count):
-    return lambda: recorder.status().clock_s * RATE >= count
+    """A device begins with a block of silence, which counts too."""
+    return lambda: recorder.status().clock_s * RATE >= count + 2 * 800
 
 
 def test_devices_are_listed_by_name_and_key(virtual):
@@ -76,23 +103,23 @@ def test_devices_are_listed_by_name_and_key(virtual):
         sound.find_input("kazoo")
 
 
-def test_every_sample_said_is_in_the_file_in_its_place(virtual, recorder):
+def test_every_sample_said_is_in_the_file_in_its_place(virtual, recorder, pipe):
     talk = noise(5.0)
     recorder.start()
     with virtual.speaking() as speech:
-        speech.say(np.concatenate([talk, np.zeros(3200, np.int16)]))
+        speech.say(np.concatenate([talk, PUSH]), pipe.taken)
         wait_until(captured(recorder, len(talk)), "the talk did not arrive")
     heard = without_lead(wav_samples(recorder.finish().path))
     assert np.array_equal(heard[: len(talk)], talk)
 
 
-def test_the_first_syllable_is_there_when_talk_and_key_come_together(virtual, recorder):
+def test_the_first_syllable_is_there_when_talk_and_key_come_together(virtual, recorder, pipe):
     talk = noise(1.0, seed=2)
     with virtual.speaking() as speech:
-        speech.say(talk[: RATE // 4])
+        speech.say(talk[: RATE // 4], pipe.taken)
         wait_until(lambda: recorder.status().level.peak_dbfs > -20, "nothing was heard before the key")
         recorder.start()
-        speech.say(np.concatenate([talk[RATE // 4 :], np.zeros(3200, np.int16)]))
+        speech.say(np.concatenate([talk[RATE // 4 :], PUSH]), pipe.taken)
         wait_until(captured(recorder, len(talk)), "the talk did not arrive")
     heard = without_lead(wav_samples(recorder.finish().path))
     assert np.array_equal(heard[: len(talk)], talk)
@@ -102,10 +129,11 @@ def test_a_file_played_into_a_sound_card_is_recorded_true(virtual, tmp_path):
     talk = noise(2.0, seed=3)
     raw = tmp_path / "talk.raw"
     raw.write_bytes(talk.tobytes())
-    recorder = Recorder(Microphone(sound.find_input("mic")))
+    microphone = Counted("mic")
+    recorder = Recorder(microphone)
     recorder.open()
     # a null sink that nobody reads sleeps; wait until it delivers
-    wait_until(lambda: recorder._watch._total > 0, "the virtual sound card never woke")
+    wait_until(lambda: microphone.count > 0, "the virtual sound card never woke")
     recorder.start()
     subprocess.run(
         [*("paplay", "--raw", "--device=mic_in", "--rate=16000", "--channels=1", "--format=s16le"), raw],
@@ -117,20 +145,20 @@ def test_a_file_played_into_a_sound_card_is_recorded_true(virtual, tmp_path):
     assert np.corrcoef(heard.astype(float), talk.astype(float))[0, 1] > 0.99999
 
 
-def test_the_level_shown_is_that_of_the_sound(virtual, recorder):
+def test_the_level_shown_is_that_of_the_sound(virtual, recorder, pipe):
     with virtual.speaking() as speech:
-        speech.say((sine(1.0, 1000.0) / 2).astype(np.int16))
+        speech.say((sine(1.0, 1000.0) / 2).astype(np.int16), pipe.taken)
         # half a full-scale sine: -3.0103 (published for the full one) - 6.0206 dBFS (by formula)
         wait_until(lambda: abs(recorder.status().level.rms_dbfs + 9.0309) < 0.05, "the level is wrong")
-        speech.say(np.zeros(RATE, np.int16))
+        speech.say(np.zeros(RATE, np.int16), pipe.taken)
         wait_until(lambda: recorder.status().warnings == (record_level.DEAD,), "no word of the mute")
 
 
-def test_a_microphone_pulled_out_keeps_the_note_and_goes_on_when_it_is_back(virtual, recorder):
+def test_a_microphone_pulled_out_keeps_the_note_and_goes_on_when_it_is_back(virtual, recorder, pipe):
     talk = noise(1.0, seed=6)
     recorder.start()
     with virtual.speaking() as speech:
-        speech.say(np.concatenate([talk, np.zeros(3200, np.int16)]))
+        speech.say(np.concatenate([talk, PUSH]), pipe.taken)
         wait_until(captured(recorder, len(talk)), "the talk did not arrive")
     virtual.unplug("pipe")
     wait_until(lambda: recorder.status().state is State.PAUSED, "the loss was not noticed")
@@ -140,8 +168,8 @@ def test_a_microphone_pulled_out_keeps_the_note_and_goes_on_when_it_is_back(virt
     virtual.plug_in_pipe()
     recorder.go_on()
     with virtual.speaking() as speech:
-        speech.say(np.concatenate([talk, np.zeros(3200, np.int16)]))
-        wait_until(lambda: recorder.status().clock_s >= 2.3, "the second talk did not arrive")
+        speech.say(np.concatenate([talk, PUSH]), pipe.taken)
+        wait_until(lambda: recorder.status().clock_s >= 2.35, "the second talk did not arrive")
     recording = recorder.finish()
     sound_only = wav_samples(recording.path)
     assert np.array_equal(sound_only[sound_only != 0][: 2 * RATE], np.concatenate([talk, talk]))
@@ -178,11 +206,11 @@ def test_killed_at_any_moment_at_most_one_second_is_missing(virtual, tmp_path, s
         virtual.speaking() as speech,
     ):
         assert process.stdout.readline() == b"recording\n"
-        speech.say(talk[: RATE // 4], speed=1.0)
+        speech.say(talk[: RATE // 4])
         process.stdin.write(b"\n")
         process.stdin.flush()
         assert process.stdout.readline() == b"marked\n"
-        speech.say(talk[RATE // 4 : RATE // 4 + int(rest * RATE)], speed=1.0)
+        speech.say(talk[RATE // 4 : RATE // 4 + int(rest * RATE)])
         process.kill()
         process.wait()
     (left,) = record_notes.unfinished()
@@ -241,10 +269,11 @@ def test_without_a_sound_system_each_way_says_one_sentence(no_server, home, capf
 
 def test_the_system_default_is_listened_to_when_none_is_named(virtual, monkeypatch):
     monkeypatch.setenv("PULSE_SOURCE", "pipe")
-    recorder = Recorder(Microphone())
+    pipe = Counted()
+    recorder = Recorder(pipe)
     recorder.open()
     with virtual.speaking() as speech:
-        speech.say(noise(0.5))
+        speech.say(noise(0.5), pipe.taken)
         wait_until(lambda: recorder.status().level.peak_dbfs > -20, "the default was not heard")
     recorder.close()
 
