@@ -82,6 +82,11 @@ def reading_digest(reading: Reading, model: str, settings: Mapping[str, Any]) ->
     return hashlib.sha256("\n".join(parts).encode("utf-8", "surrogatepass")).hexdigest()
 
 
+def storable(text: str) -> str:
+    """Text that can be stored: half characters (a broken file name, a bad paste) become "?"."""
+    return text.encode("utf-8", "replace").decode()
+
+
 def stamp(moment: datetime) -> str:
     """A moment as UTC text that sorts by time."""
     return moment.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")

@@ -17,7 +17,7 @@ from typing import Any
 
 from reviewer.records import GRADE_FIELDS, GradeRow, Word
 from reviewer.store.codec import Stretches, dump, dump_row, load, load_words
-from reviewer.store.fold import Cell, NoteState, StoredRow, spoken
+from reviewer.store.fold import Cell, Fold, NoteState, StoredRow, spoken
 from reviewer.store.journal import load_fold
 from reviewer.store.library import Library
 
@@ -48,24 +48,27 @@ def segment_range(note: int) -> tuple[int, int]:
     return note << NOTE_SHIFT, ((note + 1) << NOTE_SHIFT) - 1
 
 
-def refresh(library: Library, note: int, cells: Iterable[Cell]) -> None:
-    """Bring the derived tables up to date after these cells of a note changed."""
-    cells = list(cells)
+def refresh(library: Library, fold: Fold, cells: Iterable[Cell]) -> None:
+    """Bring the derived tables up to date with a note after these cells of it changed."""
+    cells, note = list(cells), fold.facts.note
     if all(cell.subject == "row" and cell.field in _LIGHT for cell in cells):
-        state = load_fold(library, note).state()
+        state = fold.state()
         context = _context_tags(library.connection, note)
         for number in {cell.id for cell in cells}:
             if (row := state.row(number)) is not None:
                 _store_now(library.connection, row, state.reading)
                 _retag(library.connection, row, context)
     else:
-        rebuild_note(library, note)
+        _rebuild(library, fold.state())
 
 
 def rebuild_note(library: Library, note: int) -> None:
     """Build everything derived of one note again."""
-    db = library.connection
-    state = load_fold(library, note).state()
+    _rebuild(library, load_fold(library, note).state())
+
+
+def _rebuild(library: Library, state: NoteState) -> None:
+    db, note = library.connection, state.note
     db.execute("DELETE FROM row_now WHERE note_id = ?", (note,))
     drop_segments(library, note)
     for row in state.rows:

@@ -14,9 +14,9 @@ from pydantic import ValidationError
 
 from reviewer.errors import InputError
 from reviewer.records import GRADE_FIELDS, LIST_FIELDS, GradeRow
-from reviewer.store.codec import load
+from reviewer.store.codec import load, storable
 from reviewer.store.fold import BASE, SPAN_FIELDS, Cell, StoredRow, mend_key
-from reviewer.store.journal import Done, Edit, editing, note_of, revision_of, state_of
+from reviewer.store.journal import Done, Edit, NotThere, editing, note_of, revision_of, state_of
 from reviewer.store.library import Library
 from reviewer.store.notes import insert_row
 
@@ -57,17 +57,14 @@ def _tidy(name: str, value: Any) -> Any:
 
 def _text(value: Any) -> Any:
     """Trimmed text that can be stored (no half characters)."""
-    return value.encode("utf-8", "replace").decode().strip() if isinstance(value, str) else value
+    return storable(value).strip() if isinstance(value, str) else value
 
 
 def live_row(edit: Edit, row: int) -> StoredRow:
     """The row as it stands; InputError when it was deleted."""
     found = edit.before.row(row)
     if found is None:
-        # With a seen revision the check names who deleted it; without one this sentence does.
-        edit.need(Cell("row", row, "deleted"))
-        edit.check()
-        raise InputError(f"Row {row} is no longer in the note; undo its deletion first.")
+        raise NotThere(f"Row {row} is no longer in the note; undo its deletion first.")
     return found
 
 
@@ -117,7 +114,7 @@ def add_row(
     with editing(library, note, "add row", seen) as edit:
         beside = edit.before.rows_of(rep)
         if not beside:
-            raise InputError(
+            raise NotThere(
                 f"Rep {rep} is no longer in the note; add the row to another rep or undo its removal."
             )
         model = beside[0].current

@@ -19,7 +19,7 @@ from dataclasses import dataclass, field
 from enum import Enum
 from typing import Any, Final, NamedTuple
 
-from reviewer.records import GRADE_FIELDS, GradeRow, Word
+from reviewer.records import GRADE_FIELDS, LIST_FIELDS, GradeRow, Word
 from reviewer.store.codec import Stretches, dump, load, load_stretches
 
 SPAN_FIELDS: Final = ("start", "end")
@@ -52,9 +52,13 @@ class BaseRow:
     made: GradeRow | None
     readings: tuple[tuple[int, GradeRow], ...] = ()
 
+    def known(self, reading: int) -> list[GradeRow]:
+        """What the machine read for it, up to the reading in force, oldest first."""
+        return [row for number, row in self.readings if number <= reading]
+
     def read(self, reading: int) -> GradeRow | None:
         """What the machine read for it, in the reading in force or the last one that saw it."""
-        known = [row for number, row in self.readings if number <= reading]
+        known = self.known(reading)
         return known[-1] if known else None
 
 
@@ -167,7 +171,11 @@ class Fold:
     @property
     def reading(self) -> int:
         """The reading in force."""
-        return int(self.value(Cell("note", self.facts.note, "reading")))
+        return int(self.overrides.get(Cell("note", self.facts.note, "reading"), self.facts.reading))
+
+    def after(self, changes: Mapping[Cell, Any]) -> Fold:
+        """The same note with further changes."""
+        return Fold(self.facts, {**self.overrides, **changes})
 
     def value(self, cell: Cell) -> Any:
         """The current value of a cell, as JSON data."""
@@ -246,7 +254,8 @@ class Fold:
         return tuple(states)
 
     def _stored(self, base: BaseRow, numbers: Mapping[int, int]) -> StoredRow:
-        machine = base.read(self.reading)
+        known = base.known(self.reading)
+        machine = known[-1] if known else None
         origin = self._read_or_made(base)
         changes = {
             name: self.overrides[cell]
@@ -255,7 +264,9 @@ class Fold:
         }
         rep = self._cell(base, "rep")
         blank = GradeRow(rep=1, start=0, end=0) if machine is None else machine
-        current = origin.model_copy(update={**changes, "rep": max(1, numbers.get(rep, 0))}, deep=True)
+        # lists of its own: the first reading must not change with the current row
+        lists = {name: list(getattr(origin, name)) for name in LIST_FIELDS}
+        current = origin.model_copy(update={**lists, **changes, "rep": max(1, numbers.get(rep, 0))})
         corrected = frozenset(name for name in GRADE_FIELDS if getattr(current, name) != getattr(blank, name))
         current.evidence = {name: said for name, said in current.evidence.items() if name not in corrected}
         return StoredRow(
@@ -264,7 +275,7 @@ class Fold:
             rep_id=rep,
             seq=self._cell(base, "seq"),
             current=current,
-            first=base.readings[0][1] if base.readings else None,
+            first=known[0] if known else None,
             machine=machine,
             confirmed=bool(self._cell(base, "confirmed")),
             corrected=corrected,

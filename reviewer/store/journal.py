@@ -9,7 +9,7 @@ Invariants:
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any
@@ -139,6 +139,10 @@ def state_of(library: Library, note: int) -> NoteState:
         return load_fold(library, note).state()
 
 
+class NotThere(InputError):
+    """What an action works on is not, or no longer, in the note."""
+
+
 class Edit:
     """One action in the making: collects new values, then writes them all or none."""
 
@@ -151,12 +155,18 @@ class Edit:
         self.before = self.fold.state()
         self.done = Done(note, self.revision, None, kind)
         self._writes: dict[Cell, Any] = {}
+        self._pins: set[Cell] = set()
         self._needs: set[Cell] = {Cell("note", note, "reading")}
         self._moved = {} if seen is None else _moved_since(library, note, seen, self.revision)
 
     def write(self, cell: Cell, value: Any) -> None:
         """Give a cell a new value (`BASE`: as read)."""
         self._writes[cell] = value
+
+    def pin(self, cell: Cell, value: Any) -> None:
+        """Hold a value although it is what is read now: another reading comes under it."""
+        self._pins.add(cell)
+        self.write(cell, value)
 
     def set_row(self, row: int, **values: Any) -> None:
         """Give cells of a row new values."""
@@ -205,12 +215,14 @@ class Edit:
         )
         revision = _record_event(self.library, self.note, action, "do")
         self.done = Done(self.note, revision, action, self.kind, self._rows(), bool(self._moved))
-        _refresh(self.library, self.note, changed)
+        _refresh(self.library, self.fold.after(changed), changed)
         return action
 
     def _differs(self, cell: Cell, value: Any) -> bool:
         if value is BASE:
             return cell in self.fold.overrides
+        if cell in self._pins and cell not in self.fold.overrides:
+            return True
         return dump(self.fold.value(cell)) != dump(value)
 
     def _rows(self) -> tuple[int, ...]:
@@ -230,6 +242,11 @@ class Edit:
         if clashes:
             raise _conflict(self.note, self.revision, clashes, self.before)
 
+    def blame(self) -> None:
+        """Raise Conflict when another window changed the note at all."""
+        if self._moved:
+            raise _conflict(self.note, self.revision, _clashes(self._moved, self.fold), self.before)
+
 
 @contextmanager
 def editing(library: Library, note: int, kind: str, seen: int | None) -> Iterator[Edit]:
@@ -240,7 +257,11 @@ def editing(library: Library, note: int, kind: str, seen: int | None) -> Iterato
     """
     with library.writing():
         edit = Edit(library, note, kind, seen)
-        yield edit
+        try:
+            yield edit
+        except NotThere:
+            edit.blame()
+            raise
         edit.commit()
 
 
@@ -270,24 +291,16 @@ def _step(library: Library, note: int, seen: int | None, query: str, what: str) 
         revision = revision_of(library, note)
         if seen is not None and (moved := _moved_since(library, note, seen, revision)):
             fold = load_fold(library, note)
-            clashes = [
-                Clash(cell.id if cell.subject == "row" else None, cell.field, fold.value(cell), None, at, who)
-                for cell, (at, who) in moved.items()
-            ]
-            raise _conflict(note, revision, clashes, fold.state())
+            raise _conflict(note, revision, _clashes(moved, fold), fold.state())
         action = db.execute(query, (note,)).fetchone()[0]
         if action is None:
             return None
         db.execute("UPDATE action SET undone = ? WHERE id = ?", (int(what == "undo"), action))
         (kind,) = db.execute("SELECT kind FROM action WHERE id = ?", (action,)).fetchone()
-        cells = {
-            Cell(*cell): None
-            for cell in db.execute(
-                "SELECT subject, subject_id, field FROM change WHERE action_id = ? ORDER BY id", (action,)
-            )
-        }
+        query = "SELECT subject, subject_id, field FROM change WHERE action_id = ? ORDER BY id"
+        cells = [Cell(*cell) for cell in db.execute(query, (action,))]
         revision = _record_event(library, note, action, what)
-        _refresh(library, note, cells)
+        _refresh(library, load_fold(library, note), cells)
         rows = tuple(dict.fromkeys(cell.id for cell in cells if cell.subject == "row"))
         return Done(note, revision, action, kind, rows)
 
@@ -319,6 +332,13 @@ def _moved_since(library: Library, note: int, seen: int, revision: int) -> dict[
     }
 
 
+def _clashes(moved: dict[Cell, tuple[str, str]], fold: Fold) -> list[Clash]:
+    return [
+        Clash(cell.id if cell.subject == "row" else None, cell.field, fold.value(cell), None, at, who)
+        for cell, (at, who) in moved.items()
+    ]
+
+
 def _conflict(note: int, revision: int, clashes: list[Clash], state: NoteState) -> Conflict:
     clashes.sort(key=lambda clash: (clash.at, clash.row or 0, clash.field))
     last = clashes[-1]
@@ -333,7 +353,7 @@ def _conflict(note: int, revision: int, clashes: list[Clash], state: NoteState) 
     return Conflict(message, note, revision, tuple(clashes))
 
 
-def _refresh(library: Library, note: int, cells: Mapping[Cell, Any]) -> None:
+def _refresh(library: Library, fold: Fold, cells: Iterable[Cell]) -> None:
     from reviewer.store.derive import refresh
 
-    refresh(library, note, cells)
+    refresh(library, fold, cells)

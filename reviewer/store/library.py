@@ -17,7 +17,7 @@ from types import TracebackType
 from typing import Any
 
 from reviewer import paths
-from reviewer.errors import LibraryError
+from reviewer.errors import InputError, LibraryError
 from reviewer.store import schema
 
 BUSY_S = 10.0
@@ -223,6 +223,10 @@ def _translated(name: str) -> Iterator[None]:
     """sqlite3's errors that are the world's doing, as a LibraryError; a bug stays what it is."""
     try:
         yield
+    except UnicodeEncodeError as error:
+        raise InputError(
+            f"{error.object!r} holds half a character and cannot be stored; type it again."
+        ) from error
     except sqlite3.Error as error:
         code = getattr(error, "sqlite_errorcode", 0) & 0xFF
         if code not in _ADVICE:

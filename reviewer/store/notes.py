@@ -24,6 +24,7 @@ from reviewer.store.codec import (
     load_row,
     reading_digest,
     stamp,
+    storable,
 )  # fmt: skip
 from reviewer.store.derive import drop_segments, rebuild_note, words_as_read
 from reviewer.store.fold import StoredRow
@@ -118,13 +119,14 @@ def _identity(digest: str, context: NoteContext, game_id: int | None) -> str:
 
 def _insert_note(library: Library, new: NewNote) -> int:
     db, context = library.connection, new.context
-    title = (new.title or "").strip() or _stem(new.source) or "note"
+    source = storable(new.source) if new.source is not None else None
+    title = storable(new.title or "").strip() or _stem(source) or "note"
     created = stamp(new.created) if new.created else library.now()
     number = db.execute(
         "INSERT INTO note (slug, title, kind, source, digest, identity, duration_s, created, player, "
         "position, opponent, game_name, level, game_id) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
         (
-            _free_slug(db, title), title, new.kind, new.source, new.digest,
+            _free_slug(db, title), title, new.kind, source, new.digest,
             _identity(new.digest, context, new.game_id), new.duration_s, created, context.player,
             context.position, context.opponent, context.game, context.level, new.game_id,
         ),
@@ -244,14 +246,14 @@ _NOTE_COLUMNS = """
 def note(library: Library, which: int | str) -> Note:
     """The note of that id or slug. Raises InputError when there is none."""
     with library.reading():
-        found = _notes(library, "WHERE note.id = ? OR slug = ?", (_number(which), str(which)))
+        found = _notes(library, "WHERE note.id = ? OR slug = ?", (_number(which), storable(str(which))))
     if not found:
         raise InputError(f"There is no note {which} in the grade book; list the notes to see their names.")
     return found[0]
 
 
 def _number(which: int | str) -> int:
-    return int(which) if str(which).isdigit() and len(str(which)) < 19 else -1
+    return int(which) if str(which).isdecimal() and len(str(which)) < 19 else -1
 
 
 def notes(

@@ -128,6 +128,7 @@ class _Plan:
     def run(self) -> None:
         self.state: NoteState = self.edit.before
         self.db = self.edit.library.connection
+        self.made = {row.id: row.made for row in self.edit.fold.facts.rows if row.made is not None}
         self.rows = {row.id: row for row in (*self.state.rows, *self.state.hidden)}
         live = frozenset(row.id for row in self.state.rows)
         self.matched = match_rows(tuple(self.rows.values()), self.reading.rows, live)
@@ -137,6 +138,8 @@ class _Plan:
         self._pin_reps()
         self._cut_reps()
         self._insert_rows()
+        for row_id, index in self.matched.items():
+            insert_row_reading(self.db, row_id, self.number, self.reading.rows[index])
         self.edit.reload()
         self.edit.write(Cell("note", self.edit.note, "reading"), self.number)
         for row_id, index in self.matched.items():
@@ -171,7 +174,9 @@ class _Plan:
 
     def _touched(self, row: StoredRow) -> bool:
         names = (*GRADE_FIELDS, "confirmed", "comment", "deleted")
-        return row.by_hand or any(Cell("row", row.id, name) in self.edit.fold.overrides for name in names)
+        return row.id in self.made or any(
+            Cell("row", row.id, name) in self.edit.fold.overrides for name in names
+        )
 
     def _pin_reps(self) -> None:
         """Carry the words of pinned reps, and of reps without live rows, over to the new words."""
@@ -235,23 +240,25 @@ class _Plan:
 
     def _rebase(self, row: StoredRow, grade: GradeRow, index: int) -> None:
         """Put the new reading under a matched row."""
-        insert_row_reading(self.db, row.id, self.number, grade)
+        blank = GradeRow(rep=1, start=0, end=0)
         home = self.home.get(grade.rep)
         if row.rep_id not in self.pinned and home is not None:
             self.edit.set_row(row.id, rep=home, seq=index)
         for name in GRADE_FIELDS:
             kept, read = getattr(row.current, name), getattr(grade, name)
             decided = Cell("row", row.id, name) in self.edit.fold.overrides
+            # what was given with a row added by hand was decided too
+            decided = decided or getattr(self.made.get(row.id, blank), name) != getattr(blank, name)
             if kept == read or not (row.confirmed or decided):
                 continue
-            self.edit.set_row(row.id, **{name: kept})
+            self.edit.pin(Cell("row", row.id, name), kept)
             if row.machine is None or read != getattr(row.machine, name):
                 self.questions.append((row.id, name, kept, read))
 
     def _unmatched(self, row: StoredRow) -> None:
         if not self._touched(row):
             self.edit.set_row(row.id, shown=False)
-        elif not row.by_hand:
+        elif row.id not in self.made:
             self.questions.append((row.id, "missing", None, None))
 
 

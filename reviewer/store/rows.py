@@ -21,7 +21,8 @@ _CONDITIONS = {
 
 _QUERY = """
     SELECT row_now.row_id, row_now.note_id, rep_id, seq, row_now.grade, confirmed, corrected, comment,
-           (SELECT grade FROM row_reading WHERE row_id = row_now.row_id ORDER BY reading_id LIMIT 1),
+           (SELECT grade FROM row_reading WHERE row_id = row_now.row_id AND reading_id <= row_now.reading_id
+            ORDER BY reading_id LIMIT 1),
            (SELECT grade FROM row_reading WHERE row_id = row_now.row_id AND reading_id <= row_now.reading_id
             ORDER BY reading_id DESC LIMIT 1)
     FROM row_now JOIN note ON note.id = row_now.note_id

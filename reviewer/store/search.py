@@ -12,6 +12,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any, Literal
 
+from reviewer.store.codec import storable
 from reviewer.store.derive import segment_range
 from reviewer.store.library import Library
 
@@ -140,8 +141,9 @@ def _match(library: Library, query: SearchQuery) -> str | None:
     if query.confirmed is not None:
         wanted.append(("confirmed", "yes" if query.confirmed else "no"))
     for name, value in wanted:
-        text = value.encode("utf-8", "replace").decode()
-        found = library.execute("SELECT id FROM tag WHERE field = ? AND value = ?", (name, text)).fetchone()
+        found = library.execute(
+            "SELECT id FROM tag WHERE field = ? AND value = ?", (name, storable(value))
+        ).fetchone()
         if found is None:
             return None
         parts.append(f'tags : "q{found[0]}"')
@@ -150,7 +152,7 @@ def _match(library: Library, query: SearchQuery) -> str | None:
 
 def _typed(text: str) -> Iterator[str]:
     """The typed words as FTS5 expressions that must all hold."""
-    text = text.replace("\x00", " ").encode("utf-8", "replace").decode()
+    text = storable(text.replace("\x00", " "))
     for phrase, star, word in _PIECE.findall(text):
         begins = star == "*" or word.endswith("*")
         said = phrase or word

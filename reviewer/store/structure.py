@@ -17,7 +17,7 @@ from reviewer.store.codec import Stretches
 from reviewer.store.derive import words_as_read
 from reviewer.store.edit import checked, live_row, make_row
 from reviewer.store.fold import Cell, NoteState, RepState, StoredRow
-from reviewer.store.journal import Done, Edit, editing, note_of
+from reviewer.store.journal import Done, Edit, NotThere, editing, note_of
 from reviewer.store.library import Library
 from reviewer.store.notes import insert_rep
 
@@ -64,7 +64,7 @@ def split_rep(
         first = without(old.stretches, ((at_word, len(words)),))
         second = without(old.stretches, ((0, at_word),))
         if not first or not second:
-            raise InputError("A rep can only be split between two of its own words; choose a word inside it.")
+            raise NotThere("A rep can only be split between two of its own words; choose a word inside it.")
         beside = state.rows_of(rep)
         start, end = _span(words, second)
         new = insert_rep(library.connection, edit.note, _order_after(state, old, start), None, ())
@@ -198,7 +198,7 @@ def restore_row(library: Library, row: int, *, seen: int | None = None) -> Done:
         state = edit.before
         stored = next((r for r in state.hidden if r.id == row), None)
         if stored is None:
-            raise InputError(f"Row {row} is not among the deleted rows of its note; look at the note again.")
+            raise NotThere(f"Row {row} is not among the deleted rows of its note; look at the note again.")
         rep = state.rep(stored.rep_id)
         assert rep is not None
         if not rep.number:
@@ -270,7 +270,7 @@ def _words(edit: Edit) -> tuple[Word, ...]:
 def _live_rep(state: NoteState, rep: int) -> RepState:
     found = state.rep(rep)
     if found is None or not found.number:
-        raise InputError(f"Rep {rep} is no longer in the note; look at the note again.")
+        raise NotThere(f"Rep {rep} is no longer in the note; look at the note again.")
     return found
 
 
@@ -281,9 +281,7 @@ def _release(edit: Edit, words: Sequence[Word], taken: Stretches, to: int | None
         if rep.id == to or not rep.number or rest == rep.stretches:
             continue
         if not rest:
-            raise InputError(
-                f"Rep {rep.number} would have no words left; merge it or delete its rows instead."
-            )
+            raise NotThere(f"Rep {rep.number} would have no words left; merge it or delete its rows instead.")
         _cut(edit, words, rep.id, rest)
 
 
