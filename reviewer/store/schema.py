@@ -279,10 +279,49 @@ _SEARCH = (
     "INSERT INTO state VALUES ('derived', 'stale')",
 )
 
+_PLAYS = (
+    """
+    CREATE TABLE play (
+        game_id INTEGER NOT NULL REFERENCES game(id) ON DELETE CASCADE,
+        place   INTEGER NOT NULL,
+        data    TEXT NOT NULL,
+        PRIMARY KEY (game_id, place)
+    ) STRICT, WITHOUT ROWID
+    """,
+    """
+    CREATE TABLE rep_play (
+        rep_id       INTEGER PRIMARY KEY REFERENCES rep(id) ON DELETE CASCADE,
+        game_id      INTEGER NOT NULL,
+        place        INTEGER NOT NULL,
+        probability  REAL NOT NULL CHECK (probability BETWEEN 0 AND 1),
+        out_of_order INTEGER NOT NULL DEFAULT 0 CHECK (out_of_order IN (0, 1)),
+        FOREIGN KEY (game_id, place) REFERENCES play(game_id, place) ON DELETE CASCADE
+    ) STRICT
+    """,
+    "CREATE INDEX rep_play_play ON rep_play (game_id, place)",
+    """
+    CREATE TABLE film (
+        note_id INTEGER PRIMARY KEY REFERENCES note(id) ON DELETE CASCADE,
+        path    TEXT NOT NULL,
+        rate    TEXT NOT NULL,
+        start   TEXT NOT NULL,
+        marks   TEXT NOT NULL
+    ) STRICT
+    """,
+    """
+    CREATE TABLE saved_search (
+        name  TEXT PRIMARY KEY COLLATE NOCASE,
+        typed TEXT NOT NULL,
+        at    TEXT NOT NULL
+    ) STRICT
+    """,
+)
+
 STEPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("0001_book", _BOOK),
     ("0002_teams", _TEAMS),
     ("0003_search", _SEARCH),
+    ("0004_plays", _PLAYS),
 )
 """Every step ever made, oldest first: (name, statements)."""
 
