@@ -1,0 +1,23 @@
+"""The main job from one end to the other: `grade_note`, and what it needs to know of a note."""
+
+from reviewer.pipeline.grade import GradedNote, HearWith, Progress, ShouldStop, Stage, grade_note, read_words
+from reviewer.pipeline.setting import Booking, Said, Setting, look_up
+from reviewer.pipeline.source import NoteSource, find_notes, open_source, text_source
+
+__all__ = [
+    "Booking",
+    "GradedNote",
+    "HearWith",
+    "NoteSource",
+    "Progress",
+    "Said",
+    "Setting",
+    "ShouldStop",
+    "Stage",
+    "find_notes",
+    "grade_note",
+    "look_up",
+    "open_source",
+    "read_words",
+    "text_source",
+]

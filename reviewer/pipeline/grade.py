@@ -1,0 +1,230 @@
+"""The main job: a note in, grade rows out, kept in the grade book.
+
+hear (or take the words of captions and text) -> read -> store. Each step can be stopped; what is
+heard by then is kept with the transcripts, and the same call goes on from there.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import asdict, dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal
+
+from reviewer.errors import Stopped
+from reviewer.pipeline.expect import Expected, expected
+from reviewer.pipeline.setting import Booking
+from reviewer.pipeline.source import NoteSource, open_source, spoken_words
+from reviewer.records import GradeRow, NoteContext, Reading, Word
+from reviewer.store.fold import StoredRow
+
+if TYPE_CHECKING:
+    from reviewer.language.read import Reader
+    from reviewer.speech.recogniser import Loader
+    from reviewer.speech.transcript import Transcript
+    from reviewer.store.library import Library
+
+Stage = Literal["hear", "read", "store"]
+
+Progress = Callable[[Stage, float, float], None]
+"""Called with the stage, how much of it is done and how much there is (hear: seconds)."""
+
+ShouldStop = Callable[[], bool]
+
+
+@dataclass(frozen=True)
+class GradedNote:
+    """A note after the whole pass.
+
+    note: its id in the grade book, None where nothing was stored. stored: its rows as they stand
+    there, corrections included; empty where nothing was stored. rows: the rows as they stand.
+    times: whether the times are measured (plain text has none of its own). remarks: sentences about
+    what could not be heard, in order.
+    """
+
+    source: NoteSource
+    context: NoteContext
+    reading: Reading
+    duration_s: float
+    note: int | None = None
+    slug: str = ""
+    stored: tuple[StoredRow, ...] = ()
+    remarks: tuple[str, ...] = ()
+
+    @property
+    def rows(self) -> tuple[GradeRow, ...]:
+        """The grade rows in the order the reps are spoken."""
+        return tuple(self.reading.rows if self.note is None else (row.current for row in self.stored))
+
+    @property
+    def times(self) -> bool:
+        """Whether the times are those of a recording."""
+        return self.source.kind != "text"
+
+
+@dataclass(frozen=True)
+class Heard:
+    """The words of a note with where they came from. settings: what the pass depended on."""
+
+    words: Sequence[Word]
+    duration_s: float
+    digest: str
+    model: str = ""
+    settings: Mapping[str, Any] = field(default_factory=dict)
+    remarks: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class HearWith:
+    """How to hear a recording; as `reviewer.speech.transcribe.hear` takes them."""
+
+    model: str | None = None
+    cache: Path | None = None
+    allow_broken: bool = False
+    load: Loader | None = None
+
+
+def grade_note(
+    source: Path | NoteSource,
+    context: NoteContext,
+    *,
+    library: Library | None,
+    reader: Reader | None = None,
+    booking: Booking | None = None,
+    how: HearWith = HearWith(),
+    title: str | None = None,
+    progress: Progress | None = None,
+    should_stop: ShouldStop | None = None,
+) -> GradedNote:
+    """Hear, read and store one note.
+
+    library: None to store nothing. reader: to read several notes with one. booking: what to keep in
+    the grade book beside the note. title: instead of the file's name.
+    Storing is one transaction: a note is there whole or not at all; the same note again changes nothing.
+    Raises InputError, ModelError, LibraryError as the steps do, Stopped when `should_stop` said so.
+    """
+    if not isinstance(source, NoteSource):
+        source = open_source(source)
+    reader = reader or _reader()
+    told = expected(reader.vocabulary, context)
+    heard = hear_source(source, told, how, progress=progress, should_stop=should_stop)
+    _tell(progress, "read", 0.0)
+    reading = read_words(heard.words, context, reader)
+    _tell(progress, "read", 1.0)
+    if should_stop is not None and should_stop():
+        raise Stopped(
+            f"stopped before {source.name} was stored; what was heard is kept, grade it again to go on"
+        )
+    graded = GradedNote(source, context, reading, heard.duration_s, remarks=heard.remarks)
+    if library is None:
+        return graded
+    _tell(progress, "store", 0.0)
+    graded = _store(library, graded, heard, booking or Booking(), title)
+    _tell(progress, "store", 1.0)
+    return graded
+
+
+def read_words(words: Sequence[Word], context: NoteContext, reader: Reader | None = None) -> Reading:
+    """Read words into reps and grade rows; needs neither a recording nor a grade book."""
+    return (reader or _reader()).read(words, context)
+
+
+def hear_source(
+    source: NoteSource,
+    told: Expected,
+    how: HearWith = HearWith(),
+    *,
+    progress: Progress | None = None,
+    should_stop: ShouldStop | None = None,
+) -> Heard:
+    """The words of a note of any kind. Raises as `reviewer.speech.transcribe.hear` and the readers do."""
+    if source.kind != "audio":
+        words = spoken_words(source)
+        return Heard(words, words[-1].end, source.digest or _digest(source, should_stop))
+    from reviewer.speech.recogniser import WhisperRecogniser
+    from reviewer.speech.transcribe import hear
+
+    transcript = hear(
+        source.file,
+        model=how.model,
+        prompt=told.prompt,
+        hotwords=told.hotwords,
+        progress=(lambda done, total: progress("hear", done, total)) if progress else None,
+        should_stop=should_stop,
+        cache=how.cache,
+        allow_broken=how.allow_broken,
+        load=how.load or WhisperRecogniser,
+    )
+    return Heard(
+        words=transcript.words,
+        duration_s=transcript.duration_s,
+        digest=transcript.digest,
+        model=transcript.model,
+        settings={"model_digest": transcript.model_digest, **asdict(transcript.settings)},
+        remarks=tuple(_remarks(transcript)),
+    )
+
+
+def _digest(source: NoteSource, should_stop: ShouldStop | None) -> str:
+    from reviewer.speech.decode import digest
+
+    return digest(source.file, should_stop=should_stop)
+
+
+_GAP_WORDS: Mapping[str, str] = {
+    "not heard": "there is a voice, but no words came of it",
+    "invented": "words were written where nobody speaks, and left out",
+    "repeated": "the same words were written over and over, and left out",
+    "damaged": "the recording is damaged there",
+}
+
+
+def _remarks(transcript: Transcript) -> list[str]:
+    from reviewer.speech.decode import clock
+
+    said = [transcript.language_note] if transcript.language_note else []
+    for gap in transcript.gaps:
+        heard = f' ("{gap.heard}")' if gap.heard else ""
+        said.append(f"{clock(gap.start)} to {clock(gap.end)}: {_GAP_WORDS[gap.reason]}{heard}.")
+    return said
+
+
+def _store(
+    library: Library, graded: GradedNote, heard: Heard, booking: Booking, title: str | None
+) -> GradedNote:
+    from reviewer.store.notes import NewNote, add_note, current_rows
+    from reviewer.store.notes import note as note_of
+
+    path = graded.source.path
+    reading = graded.reading
+    remarks = {**reading.remarks, **({"hearing": list(heard.remarks)} if heard.remarks else {})}
+    kept = Reading(reading.words, reading.mends, reading.reps, reading.rows, remarks)
+    with library.writing():
+        new = NewNote(
+            digest=heard.digest,
+            kind=graded.source.kind,
+            duration_s=heard.duration_s,
+            context=graded.context,
+            title=title or graded.source.title,
+            source=str(path.absolute()) if path else None,
+            game_id=booking.save(library),
+            model=heard.model,
+            settings=heard.settings,
+        )
+        note = add_note(library, new, kept)
+        rows = tuple(current_rows(library, note))
+        slug = note_of(library, note).slug
+    return GradedNote(
+        graded.source, graded.context, kept, graded.duration_s, note, slug, rows, graded.remarks
+    )
+
+
+def _reader() -> Reader:
+    from reviewer.language.read import Reader
+
+    return Reader.load()
+
+
+def _tell(progress: Progress | None, stage: Stage, done: float) -> None:
+    if progress is not None:
+        progress(stage, done, 1.0)
