@@ -53,7 +53,7 @@ def _copy(source: sqlite3.Connection, target: Path, progress: Callable[[int, int
         os.close(os.open(part, os.O_RDWR | os.O_CREAT | os.O_TRUNC, 0o600))
         with closing(sqlite3.connect(part)) as copy:
             source.backup(copy, pages=PAGES_A_STEP, progress=_pages(progress))
-            (verdict,) = copy.execute("PRAGMA integrity_check(1)").fetchone()
+            verdict = _integrity(copy)
             # one plain file: a copy must not need a -wal file beside it
             copy.execute("PRAGMA journal_mode = DELETE")
         if verdict != "ok":
@@ -71,6 +71,14 @@ def _copy(source: sqlite3.Connection, target: Path, progress: Callable[[int, int
             part.unlink(missing_ok=True)
 
 
+def _integrity(connection: sqlite3.Connection) -> str:
+    """ "ok", or what is wrong first. A badly damaged file fails the check itself."""
+    try:
+        return str(connection.execute("PRAGMA integrity_check(1)").fetchone()[0])
+    except sqlite3.DatabaseError as error:
+        return str(error)
+
+
 def _pages(progress: Callable[[int, int], None] | None) -> Callable[[int, int, int], None] | None:
     if progress is None:
         return None
@@ -84,10 +92,9 @@ def check(library: Library, progress: Callable[[int, int], None] | None = None) 
     is shown is what the log of decisions adds up to. progress: called with notes done and total.
     """
     with library.reading() as db:
-        found = [f"The file: {text}." for (text,) in db.execute("PRAGMA integrity_check") if text != "ok"]
-        if found:
-            return found
-        found += [
+        if (verdict := _integrity(db)) != "ok":
+            return [f"The file: {verdict}."]
+        found = [
             f"The table {table}: record {row} points to a {parent} that is not there."
             for table, row, parent, _ in db.execute("PRAGMA foreign_key_check")
         ]

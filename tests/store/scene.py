@@ -21,7 +21,8 @@ BLOCKS: tuple[Block, ...] = (
      ({"player": "76", "moves": ["swim"], "faults": ["overset"], "verdict": "loss", "confidence": 0.4},)),
     (None, "Coach on the other side says he's slow.", ()),
     (3, "Third and eight, good punch by the guard, the tackle climbs.",
-     ({"player": "64", "down": 3, "distance": 8, "techniques": ["punch"], "verdict": "win", "confidence": 0.8},
+     ({"player": "64", "down": 3, "distance": 8, "techniques": ["punch"], "verdict": "win",
+       "confidence": 0.8},
       {"player": "76", "down": 3, "distance": 8, "techniques": ["climb"], "confidence": 0.6})),
 )  # fmt: skip
 
