@@ -22,7 +22,7 @@ from reviewer.language import judge as judging
 from reviewer.language.analysis import Analysis, analyse
 from reviewer.language.draft import draft_reps
 from reviewer.language.read import Reader
-from reviewer.language.rows import HALF, TERM_LISTS, accepted, confidence_features, verdict_features
+from reviewer.language.rows import TERM_LISTS, confidence_features, taken_terms, verdict_features
 from reviewer.language.split import LABELS, Cut, sentence_features
 from tests.annotated import AnnotatedNote, load_part
 from tests.score import HANDS_OFF, Tally, expected, pair_rows, report, same, score_note, match_reps
@@ -205,7 +205,7 @@ def fit_all(paced: Sequence[Prepared], flat: Sequence[Prepared], folder: Path) -
     with judging.weights_from(folder):
         verdicts = []
         for analysis, row, wanted in drafts:
-            lists = {g: [d for d in accepted(row.candidates, g).values() if d.probability >= HALF] for g in TERM_LISTS}
+            lists = {g: taken_terms(row, g) for g in TERM_LISTS}
             verdicts.append((verdict_features(analysis, row, lists), wanted["verdict"]))
     _write(folder, "verdict", fit_logistic(verdicts, ("win", "loss", "neutral"), l2=1.5))
     _write(folder, "confidence", {"labels": ["yes", "no"], "weights": {"yes": {"": 1.0}, "no": {}}})

@@ -31,6 +31,10 @@ class Analysis:
         """The spans of one group in a sentence."""
         return [s for s in self.spans_in.get(sentence, ()) if s.group == group]
 
+    def cues_in(self, sentence: int) -> Sequence[TermSpan]:
+        """All spans of a sentence."""
+        return self.spans_in.get(sentence, ())
+
     def evidence(self, first: int, last: int) -> Evidence:
         """The words of tokens first..last (exclusive) as evidence."""
         words: Sequence[Word] = self.text.words

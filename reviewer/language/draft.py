@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from reviewer.language import scope
 from reviewer.language.analysis import Analysis
 from reviewer.language.focus import NOBODY, Focus, follow_focus, subject_of
+from reviewer.language.marks import Mark, read_marks
 from reviewer.language.people import Mention
 from reviewer.language.situation import Situation
 from reviewer.language.split import Cut
@@ -60,7 +61,7 @@ class RowDraft:
     candidates: list[Candidate] = field(default_factory=list)
     cues: list[Cue] = field(default_factory=list)
     opponents: list[Opponent] = field(default_factory=list)
-    marks: list[TermSpan] = field(default_factory=list)
+    marks: list[Mark] = field(default_factory=list)
     features: list[str] = field(default_factory=list)
 
 
@@ -153,12 +154,19 @@ def _draft_row(
         for span in analysis.spans_in.get(k, ()):
             men = focus.at(span.first)
             if span.group in FIELD_GROUPS or span.group in {"play_result", "side", "phase"}:
+                if _taken_back(analysis, span):
+                    continue
                 features = _span_features(analysis, span, focus, man, default, k in back)
                 row.candidates.append(Candidate(span, features))
             elif span.group in JUDGED and man in _target(analysis, span, men, man):
                 row.cues.append(_cue(analysis, span, focus, man))
-            elif span.group.startswith("mark.") and (man is None or man in men or not men):
-                row.marks.append(span)
+            elif span.group.startswith("mark.") and k not in back and (man is None or man in men or not men):
+                if not (scope.asked(analysis, span) or scope.hypothetical(analysis, span)):
+                    row.marks.append(Mark(span.group.removeprefix("mark."), span.id, span.first, span.last))
+        said = read_marks(analysis.text.tokens, sentence.first, sentence.last)
+        said = [m for m in said if man is None or man in focus.at(m.first) or not focus.at(m.first)]
+        if said:
+            row.marks = [m for m in row.marks if not sentence.first <= m.first < sentence.last] + said
     row.opponents = _opponents(analysis, cut, focus, man, facing)
     row.features = _row_features(analysis, row, focus, default)
     return row
@@ -201,11 +209,6 @@ def _span_features(
     ):  # fmt: skip
         if test(analysis, span):
             found.append(name)
-    rivals = [s for k in range(span.sentence, min(span.sentence + 3, len(analysis.text.sentences))) for s in analysis.cues(k, group)]
-    if scope.withdrawn(analysis, span, rivals):
-        found.append("withdrawn")
-    if denied_later(analysis, span):
-        found.append("denied later")
     if back:
         found.append("back")
     if span.last - span.first == 1:
@@ -219,6 +222,13 @@ def _span_features(
         found += [f"exonerated {k}" for k in _exonerated(analysis, span)]
     found.append(f"default {'yes' if default else 'no'}")
     return [f"{group}:{name}" for name in found] + [f"{group}|{span.id}", f"{group}"]
+
+
+def _taken_back(analysis: Analysis, span: TermSpan) -> bool:
+    """Whether the speaker himself withdrew the term."""
+    last = min(span.sentence + 3, len(analysis.text.sentences))
+    rivals = [s for k in range(span.sentence, last) for s in analysis.cues(k, span.group)]
+    return scope.withdrawn(analysis, span, rivals) or denied_later(analysis, span)
 
 
 def denied_later(analysis: Analysis, span: TermSpan) -> bool:
@@ -281,26 +291,44 @@ def _opponents(
 ) -> list[Opponent]:
     found: dict[str, Opponent] = {}
     back = set(cut.back)
-    everywhere = [m for k in cut.sentences for m in analysis.mentions_in.get(k, ()) if not m.own and m.jersey]
-    different = len({m.jersey for m in everywhere})
+    denied = _denied_men(analysis, cut.sentences)
+    named = [m for k in cut.sentences for m in analysis.mentions_in.get(k, ()) if not m.own and m.jersey not in denied]
+    different = len({m.jersey for m in named if m.jersey})
+    order = 0
     for k in (*cut.sentences, *cut.back):
         for mention in analysis.mentions_in.get(k, ()):
-            if mention.own:
+            if mention.own or (mention.jersey and mention.jersey in denied):
                 continue
             jersey = mention.jersey
             if mention.how == "same":
                 if _named_beside(analysis, mention) or (jersey := facing.get(man) or facing.get(None, "")) == "":
                     continue
             features = _opponent_features(analysis, mention, focus, man, k in back, different)
-            if mention.how == "same":
-                features.append("same")
-            if jersey in found:
-                found[jersey].mentions.append(mention)
-                found[jersey].features = sorted(set(found[jersey].features) | set(features) | {"again"})
-            else:
-                features.append(f"order {min(len(found), 3)}")
+            if jersey not in found:
+                if "on him" in features:
+                    features.append(f"order {min(order, 3)}")
+                    order += 1
                 found[jersey] = Opponent(jersey, [mention], features)
+            else:
+                known = found[jersey]
+                known.mentions.append(mention)
+                known.features = sorted({*known.features, *features, "again"})
     return list(found.values())
+
+
+def _denied_men(analysis: Analysis, sentences: Sequence[int]) -> set[str]:
+    """Jerseys the speaker takes back: "that's not fifty-eight, that's ninety-four"."""
+    said = {k for k in sentences}
+    tokens = analysis.text.tokens
+    denied = set()
+    for use in analysis.figures.numbers:
+        number = use.number
+        if use.use != "jersey" or tokens[number.first].sentence not in said:
+            continue
+        before = [t.text for t in tokens[max(0, number.first - 2) : number.first]]
+        if before[-1:] == ["not"] and before[:1] != ["it"] or before == ["not", "number"]:
+            denied.add(number.digits)
+    return denied
 
 
 def _named_beside(analysis: Analysis, mention: Mention) -> bool:
@@ -309,6 +337,10 @@ def _named_beside(analysis: Analysis, mention: Mention) -> bool:
         not m.own and m.how in {"number", "name"} and 0 <= m.first - mention.last <= 3
         for m in analysis.mentions_in.get(analysis.text.tokens[mention.first].sentence, ())
     )
+
+
+_LEADS = frozenset("on with against to at off and for over from around by up not inside the and ¶ of past into".split())
+_FOLLOWS = frozenset("over 's is comes and with who on again inside out in no loops ¶ off up goes the too".split())
 
 
 def _opponent_features(
@@ -323,12 +355,20 @@ def _opponent_features(
         found.append("unsure side")
     if back:
         found.append("back")
-    before = [t.text for t in tokens[max(0, mention.first - 3) : mention.first] if t.sentence == sentence]
-    if before:
-        found.append(f"before {before[-1]}")
-    after = [t.text for t in tokens[mention.last : mention.last + 3] if t.sentence == sentence]
-    if after:
-        found.append(f"after {after[0]}")
+    before = tokens[mention.first - 1].text if mention.first and tokens[mention.first - 1].sentence == sentence else "¶"
+    if before in _LEADS:
+        found.append(f"before {before}")
+    after = tokens[mention.last].text if mention.last < len(tokens) and tokens[mention.last].sentence == sentence else "¶"
+    if after in _FOLLOWS:
+        found.append(f"after {after}")
+    if any(s.group in {"moves", "games"} and 0 <= s.first - mention.last <= 5 for s in analysis.cues_in(sentence)):
+        found.append("does something")
+    if any(s.group in {"techniques", "faults"} and 0 <= mention.first - s.last <= 3 for s in analysis.cues_in(sentence)):
+        found.append("is done something to")
+    if any(s.group == "alignment" and abs(s.first - mention.last) <= 5 for s in analysis.cues_in(sentence)):
+        found.append("lines up")
+    if mention.first == analysis.text.sentences[sentence].first:
+        found.append("first word")
     clause = tokens[mention.first].clause
     near = {s.group for s in analysis.spans_in.get(sentence, ()) if tokens[s.first].clause == clause}
     found += [f"near {g}" for g in sorted(near & {"techniques", "faults", "moves", "alignment", "games", "set", "events"})]

@@ -4,35 +4,29 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
 from reviewer import paths
 from reviewer.language.analysis import Analysis
+from reviewer.language.decided import Decided
 from reviewer.language.draft import AGAINST, Candidate, Cue, RepDraft, RowDraft
 from reviewer.language.judge import load_judge
+from reviewer.language.lineup import shade_alignment, side_by_direction
 from reviewer.language.people import position_of
 from reviewer.language.tag import TermSpan
 from reviewer.records import Evidence, GradeRow
 
 TERM_LISTS = ("concepts", "techniques", "faults", "moves", "games", "events", "safety", "labels")
 HALF = 0.5
+LIKELIEST = 0.2
+"""A lone defender is taken from this probability on, as one is nearly always faced."""
 
 
 @lru_cache(maxsize=1)
 def phase_words() -> Mapping[str, Mapping[str, Sequence[str]]]:
     """What concepts, techniques, results, events and games say about run or pass."""
     return tomllib.loads((paths.vocabulary() / "phases.toml").read_text("utf-8"))
-
-
-@dataclass
-class Decided:
-    """A field's value with its probability and the tokens that said it."""
-
-    value: Any
-    probability: float
-    spans: list[tuple[int, int]]
 
 
 def decide_rows(analysis: Analysis, rep: RepDraft) -> list[GradeRow]:
@@ -72,16 +66,12 @@ def _decide_row(analysis: Analysis, rep: RepDraft, row: RowDraft) -> GradeRow:
     decided: dict[str, Decided] = {}
     lists: dict[str, list[Decided]] = {}
     for group in TERM_LISTS:
-        lists[group] = [d for d in accepted(row.candidates, group).values() if d.probability >= HALF]
+        lists[group] = taken_terms(row, group)
     decided["set"] = _single(row, "set")
     decided["alignment"] = _single(row, "alignment")
     decided["side"] = _single(row, "side")
     decided["play_result"] = _single(row, "play_result")
-    opponents = [
-        Decided(o.jersey, p, [(m.first, m.last) for m in o.mentions])
-        for o in row.opponents
-        if (p := load_judge("opponent").probability(o.features)) >= HALF
-    ]
+    opponents = _opponents(row)
     verdict = load_judge("verdict").probabilities(verdict_features(analysis, row, lists))
     label = max(verdict, key=lambda k: verdict[k])
     cue_spans = [(c.span.first, c.span.last) for c in row.cues if c.polarity or c.span.group in {"verdict", "mixed"}]
@@ -90,9 +80,43 @@ def _decide_row(analysis: Analysis, rep: RepDraft, row: RowDraft) -> GradeRow:
         lists["events"] = [d for d in lists["events"] if d.value not in AGAINST]
     phase = _phase(row, lists, decided)
     decided["phase"] = phase
+    position = position_of(row.man, analysis.context)
+    if decided["alignment"].value is None:
+        decided["alignment"] = shade_alignment(analysis, row, position)
+    if phase.value != "run":
+        decided["side"] = Decided(None, 1.0, [])
+    elif decided["side"].value is None:
+        decided["side"] = side_by_direction(analysis, rep.cut.sentences, position)
     for mark in ("assignment", "technique", "finish"):
         decided[mark] = _mark(row, mark)
     return _row(analysis, rep, row, decided, lists, opponents)
+
+
+MORE_EXACT = {
+    "stunt": frozenset({"T-E stunt", "E-T stunt", "twist"}),
+    "loop": frozenset({"T-E stunt", "E-T stunt", "twist"}),
+    "blitz": frozenset({"delayed blitz", "simulated pressure"}),
+}
+"""A general game's name adds nothing where a more exact one of the same rush was said."""
+
+
+def taken_terms(row: RowDraft, group: str) -> list[Decided]:
+    """The terms of a list field that count for the man."""
+    taken = [d for d in accepted(row.candidates, group).values() if d.probability >= HALF]
+    if group == "games":
+        said = {d.value for d in taken}
+        taken = [d for d in taken if not MORE_EXACT.get(d.value, frozenset()) & said]
+    return taken
+
+
+def _opponents(row: RowDraft) -> list[Decided]:
+    """The defenders he worked on. Where none is likely but one was named on him, the likeliest."""
+    judge = load_judge("opponent")
+    found = [Decided(o.jersey, judge.probability(o.features), [(m.first, m.last) for m in o.mentions]) for o in row.opponents]
+    taken = [d for d in found if d.probability >= HALF]
+    if not taken:
+        taken = sorted((d for d in found if d.probability >= LIKELIEST), key=lambda d: -d.probability)[:1]
+    return taken
 
 
 def _single(row: RowDraft, group: str) -> Decided:
@@ -105,10 +129,10 @@ def _single(row: RowDraft, group: str) -> Decided:
 
 
 def _mark(row: RowDraft, name: str) -> Decided:
-    spans = [s for s in row.marks if s.group == f"mark.{name}"]
-    if not spans:
+    marks = [m for m in row.marks if m.name == name]
+    if not marks:
         return Decided(None, 1.0, [])
-    return Decided(spans[-1].id, 0.8, [(spans[-1].first, spans[-1].last)])
+    return Decided(marks[-1].sign, 0.85, [(marks[-1].first, marks[-1].last)])
 
 
 def _phase(row: RowDraft, lists: Mapping[str, Sequence[Decided]], decided: Mapping[str, Decided]) -> Decided:

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from reviewer.language.analysis import Analysis
 from reviewer.language.chain import Chain
@@ -46,10 +47,28 @@ def _chain() -> Chain:
 def split_reps(analysis: Analysis) -> list[Cut]:
     """The reps of a note."""
     labels, marginals = _chain().decode(sentence_features(analysis))
+    labels = _grade_first(analysis, labels)
     return build_cuts(analysis, labels, marginals[:, 0] if len(labels) else np.zeros(0))
 
 
-def build_cuts(analysis: Analysis, labels: Sequence[str], sure: Sequence[float] | np.ndarray) -> list[Cut]:
+def _grade_first(analysis: Analysis, labels: list[str]) -> list[str]:
+    """Where the speaker gives the grade before the situation, a rep begins with its grade."""
+    if not _verdict_first(analysis):
+        return labels
+    out = list(labels)
+    for k, label in enumerate(labels):
+        if label != "B" or _verdict_only(analysis, k):
+            continue
+        for back in (1, 2):
+            if k - back >= 0 and _verdict_only(analysis, k - back) and labels[k - back] != "B":
+                if back == 2 and analysis.situations_in.get(k - 1):
+                    break
+                out[k - back : k + 1] = ["B", *["I"] * back]
+                break
+    return out
+
+
+def build_cuts(analysis: Analysis, labels: Sequence[str], sure: Sequence[float] | NDArray[np.float64]) -> list[Cut]:
     """Reps from labels; remarks back are given to the rep they speak of."""
     current: list[list[int]] = []
     begun: list[float] = []

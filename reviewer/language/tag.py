@@ -86,15 +86,17 @@ class Tagger:
 
 
 def keep_longest(spans: Sequence[TermSpan]) -> list[TermSpan]:
-    """Of spans of one group that overlap, keep the longest (the earliest of equals)."""
+    """Drop what lies inside a longer span of its group, and of equal or same-named ones the later."""
     kept: list[TermSpan] = []
-    by_group: Mapping[str, set[int]] = defaultdict(set)
+    by_group: dict[str, list[TermSpan]] = defaultdict(list)
     for span in sorted(set(spans), key=lambda s: (s.first - s.last, s.first, s.id)):
-        taken = by_group[span.group]
-        covered = range(span.first, span.last)
-        if taken.isdisjoint(covered):
-            taken.update(covered)
-            kept.append(span)
+        rivals = by_group[span.group]
+        if any(r.first <= span.first and span.last <= r.last for r in rivals):
+            continue
+        if any(r.id == span.id and r.first < span.last and span.first < r.last for r in rivals):
+            continue
+        rivals.append(span)
+        kept.append(span)
     return sorted(kept, key=lambda s: (s.first, s.last))
 
 

@@ -21,6 +21,9 @@ PAUSE_S = 1.2
 
 _CLEAN = str.maketrans({"’": "'", "‘": "'", "“": '"', "”": '"', "—": "-", "–": "-", "…": "."})
 _PIECE = re.compile(r"\d+(?:st|nd|rd|th)\b|\d+|[^\W\d_]+(?:'[^\W\d_]+)?|[.?!]+|[,;:\-]+", re.UNICODE)
+_LETTERS = re.compile(r"\b(?:[a-z]\.){2,}", re.UNICODE)
+"""The points of "R.P.O." and "T.E." end no sentence."""
+
 _STOPS = frozenset(".?!")
 
 _IS_AFTER = frozenset("he she it that there here what who this one everything where how".split())
@@ -139,7 +142,7 @@ def tokenize(words: Sequence[Word]) -> TokenText:
         previous_end = word.end
         if gap >= PAUSE_S:
             close()
-        text = word.text.translate(_CLEAN).lower()
+        text = _LETTERS.sub(lambda m: m.group()[:-1].replace(".", "-"), word.text.translate(_CLEAN).lower())
         new_paragraph = text.startswith("\n")
         if new_paragraph:
             close()

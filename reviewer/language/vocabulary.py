@@ -18,7 +18,7 @@ from reviewer import paths
 from reviewer.errors import InputError
 from reviewer.language.patterns import parse_form
 
-NOT_TERMS = frozenset({"situation.toml", "inflections.toml", "classes.toml", "people.toml", "phases.toml"})
+NOT_TERMS = frozenset({"situation.toml", "inflections.toml", "classes.toml", "people.toml", "phases.toml", "marks_words.toml"})
 """Files of the vocabulary folder that hold no terms."""
 
 
