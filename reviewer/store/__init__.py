@@ -33,6 +33,7 @@ The grade book
   one transaction under the write lock, after a backup copy beside the file.
 """
 
+from reviewer.store.derive import rebuild_all
 from reviewer.store.edit import (
     Question,
     above,
@@ -106,7 +107,7 @@ __all__ = [
     "cursor_of", "delete_game", "delete_note", "delete_row", "deleted_rows", "find_games",
     "find_note", "first_reading", "forget", "game_of", "games", "graded_rows", "history",
     "known_values", "learn", "learned", "mends_of", "merge_reps", "move_words", "note",
-    "note_history", "notes", "open_questions", "readings_of", "redo", "refuse_mend",
+    "note_history", "notes", "open_questions", "readings_of", "rebuild_all", "redo", "refuse_mend",
     "refused_mends", "rename_note", "reorder_rep", "restore_first", "restore_row", "revision_of",
     "roster_for", "roster_for_game", "save_cursor", "save_game", "save_roster", "save_team",
     "search", "set_comment", "set_confirmed", "set_fields", "settle", "split_rep", "spots",

@@ -60,6 +60,7 @@ class Library:
         self.who = _who()
         self._lock = threading.RLock()
         self._depth = 0
+        self._writes = False
 
     @classmethod
     def open(cls, path: Path | None = None, read_only: bool = False) -> Library:
@@ -124,8 +125,14 @@ class Library:
     @contextmanager
     def _transaction(self, begin: str) -> Iterator[sqlite3.Connection]:
         with self._lock, _translated(self.name):
+            if self._depth and begin != "BEGIN" and not self._writes:
+                raise RuntimeError(
+                    "writing() inside reading(): the view may be outdated; take the lock first"
+                )
             mark = f"level_{self._depth}"
             self.connection.execute(begin if self._depth == 0 else f"SAVEPOINT {mark}")
+            if self._depth == 0:
+                self._writes = begin != "BEGIN"
             self._depth += 1
             try:
                 yield self.connection

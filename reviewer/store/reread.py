@@ -128,6 +128,7 @@ class _Plan:
     def run(self) -> None:
         self.state: NoteState = self.edit.before
         self.db = self.edit.library.connection
+        self.middles = [(word.start + word.end) / 2 for word in self.reading.words]
         self.made = {row.id: row.made for row in self.edit.fold.facts.rows if row.made is not None}
         self.rows = {row.id: row for row in (*self.state.rows, *self.state.hidden)}
         live = frozenset(row.id for row in self.state.rows)
@@ -192,7 +193,7 @@ class _Plan:
             for first, last in stretches
             if last <= len(self.old_words)
         ]
-        middles = [(word.start + word.end) / 2 for word in self.reading.words]
+        middles = self.middles
         return joined(
             (i, i + 1)
             for start, end in spans

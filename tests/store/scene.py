@@ -47,8 +47,8 @@ def scene(blocks: Sequence[Block] = BLOCKS, *, shift_s: float = 0.0, mends: Sequ
         for rep, cuts in stretches.items()
     ]
     spans = {rep.index: (rep.start, rep.end) for rep in reps}
-    rows = [_row(rep, spans[rep], fields) for rep, fields in drafts]
-    return Reading(tuple(words), tuple(mends), tuple(reps), tuple(rows))
+    graded = tuple(_row(rep, spans[rep], fields) for rep, fields in drafts)
+    return Reading(tuple(words), tuple(mends), tuple(reps), graded)
 
 
 def _row(rep: int, span: tuple[float, float], fields: Mapping[str, Any]) -> GradeRow:

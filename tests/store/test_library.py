@@ -8,6 +8,7 @@ import sqlite3
 import stat
 import subprocess
 import sys
+import tempfile
 from collections.abc import Iterator
 from contextlib import closing
 from pathlib import Path
@@ -17,7 +18,6 @@ from sqlite_utils import Database
 
 from reviewer import paths, store
 from reviewer.errors import InputError, LibraryError
-from reviewer.store import library as library_module
 from reviewer.store import schema
 from tests.store.scene import new_note, picture, scene
 
@@ -41,16 +41,19 @@ def one_sentence(error: pytest.ExceptionInfo[LibraryError]) -> bool:
 
 
 @pytest.fixture
-def as_nobody() -> Iterator[None]:
-    """Root may write anywhere: be somebody who may not."""
-    if os.geteuid():
-        yield
-        return
-    os.seteuid(65534)
+def folder() -> Iterator[Path]:
+    """A folder of somebody who is not root (root may write anywhere), outside pytest's private ones."""
+    root = os.geteuid() == 0
+    if root:
+        os.seteuid(65534)
+    made = Path(tempfile.mkdtemp())
     try:
-        yield
+        yield made
     finally:
-        os.seteuid(0)
+        made.chmod(0o755)
+        if root:
+            os.seteuid(0)
+        shutil.rmtree(made)
 
 
 def test_a_new_library_is_private(home: Path) -> None:
@@ -98,34 +101,20 @@ def test_read_only(home: Path) -> None:
             store.set_fields(library, row, {"verdict": "loss"})
 
 
-def test_reading_in_a_folder_that_cannot_be_written(
-    tmp_path_factory: pytest.TempPathFactory, as_nobody: None
-) -> None:
+def test_reading_in_a_folder_that_cannot_be_written(folder: Path) -> None:
     """A library on a read-only stick."""
-    folder = _world(tmp_path_factory)
     with store.Library.open(folder / "book.db") as library:
         store.add_note(library, new_note(), scene())
     (folder / "book.db").chmod(0o444)
     folder.chmod(0o555)
-    try:
-        with store.Library.open(folder / "book.db", read_only=True) as library:
-            assert len(store.notes(library)) == 1
-        with pytest.raises(LibraryError, match="cannot be written") as error:
-            store.Library.open(folder / "book.db")
-        assert one_sentence(error)
-    finally:
-        folder.chmod(0o755)
+    with store.Library.open(folder / "book.db", read_only=True) as library:
+        assert len(store.notes(library)) == 1
+    with pytest.raises(LibraryError, match="cannot be written") as error:
+        store.Library.open(folder / "book.db")
+    assert one_sentence(error)
 
 
-def _world(factory: pytest.TempPathFactory) -> Path:
-    """A new folder that everybody can reach (pytest's own are private to the one who runs it)."""
-    import tempfile
-
-    return Path(tempfile.mkdtemp(dir=tempfile.gettempdir()))
-
-
-def test_unwritable_folder(tmp_path_factory: pytest.TempPathFactory, as_nobody: None) -> None:
-    folder = _world(tmp_path_factory)
+def test_unwritable_folder(folder: Path) -> None:
     folder.chmod(0o555)
     with pytest.raises(
         LibraryError, match=r"The library folder .* cannot be made \(Permission denied\)"
@@ -138,8 +127,6 @@ def test_unwritable_folder(tmp_path_factory: pytest.TempPathFactory, as_nobody: 
         store.Library.open(folder / "book.db")
     assert one_sentence(error)
     assert list(folder.iterdir()) == []
-    folder.chmod(0o755)
-    folder.rmdir()
 
 
 def test_a_file_where_the_folder_should_be(tmp_path: Path) -> None:
@@ -319,6 +306,12 @@ def test_nested_transactions(library: store.Library, note: int) -> None:
     assert store.note(library, note).title == "First"
 
 
+def test_writing_inside_reading_is_a_bug(library: store.Library, note: int) -> None:
+    with pytest.raises(RuntimeError, match="take the lock first"), library.reading():
+        store.rename_note(library, note, "x")
+    store.rename_note(library, note, "x")
+
+
 def test_a_busy_library(home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     with store.Library.open() as one, store.Library.open() as other:
         note = store.add_note(one, new_note(), scene())
@@ -401,7 +394,7 @@ def test_who_decided(monkeypatch: pytest.MonkeyPatch) -> None:
     def nobody() -> str:
         raise KeyError
 
-    monkeypatch.setattr(library_module.getpass, "getuser", nobody)
+    monkeypatch.setattr("getpass.getuser", nobody)
     with store.Library.memory() as library:
         assert library.who == "coach"
 

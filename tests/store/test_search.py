@@ -202,7 +202,7 @@ NASTY = [
 @pytest.mark.parametrize("text", NASTY)
 def test_nasty_text(library: store.Library, note: int, text: str) -> None:
     for order in ("newest", "best"):
-        for hit in store.search(library, SearchQuery(text, order=order)):  # type: ignore[arg-type]
+        for hit in store.search(library, SearchQuery(text, order=order)):
             assert all(0 <= a < b <= len(hit.text) for a, b in hit.marks)
     store.search(library, SearchQuery(text, technique=text, opponent_team=text, season=text))
     store.count(library, SearchQuery(text))
