@@ -6,14 +6,19 @@ the user can put right (one sentence on stderr), 130 stopped by the user.
 
 from __future__ import annotations
 
+import difflib
 import importlib
+import os
 import sys
 from typing import Any
 
 import click
 
 from reviewer import __version__
-from reviewer.errors import ReviewerError, Stopped
+from reviewer.errors import InputError, ReviewerError, Stopped
+
+BAD_INPUT = 2
+STOPPED = 130
 
 COMMANDS: dict[str, tuple[str, str]] = {
     "grade": ("reviewer.commands.grade:grade", "Hear notes, read them, and show the grade rows."),
@@ -22,9 +27,15 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "search": ("reviewer.commands.search:search", "Find past notes by words, technique, opponent, …"),
     "notes": ("reviewer.commands.notes:notes", "List the notes in the library."),
     "demo": ("reviewer.commands.demo:demo", "Grade the demo recordings in a library of their own."),
-    "doctor": ("reviewer.commands.doctor:doctor", "Say what works on this machine and what to do about the rest."),
+    "doctor": (
+        "reviewer.commands.doctor:doctor",
+        "Say what works on this machine and what to do about the rest.",
+    ),
     "model": ("reviewer.commands.model:model", "List and verify the speech models."),
-    "vocabulary": ("reviewer.commands.vocabulary:vocabulary", "Look up terms; list and remove what you taught."),
+    "vocabulary": (
+        "reviewer.commands.vocabulary:vocabulary",
+        "Look up terms; list and remove what you taught.",
+    ),
     "roster": ("reviewer.intake.commands:roster", "Import and show rosters."),
     "game": ("reviewer.intake.commands:game", "Import and show games."),
     "plays": ("reviewer.intake.commands:plays", "Lay a play list beside a note."),
@@ -52,9 +63,31 @@ class LazyGroup(click.Group):
         command: click.Command = getattr(importlib.import_module(module), attribute)
         return command
 
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        if args and args[0] not in COMMANDS and not args[0].startswith("-"):
+            raise InputError(f"there is no command {args[0]!r}; {_offer(args[0])}")
+        return super().resolve_command(ctx, args)
+
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         with formatter.section("Commands"):
             formatter.write_dl([(name, line) for name, (_, line) in COMMANDS.items()])
+
+    def invoke(self, ctx: click.Context) -> Any:
+        try:
+            result = super().invoke(ctx)
+            sys.stdout.flush()
+        except BrokenPipeError:
+            # whoever read the output has seen enough; a second failure while Python ends would print
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+            return None
+        return result
+
+
+def _offer(name: str) -> str:
+    near = difflib.get_close_matches(name, COMMANDS, n=1)
+    return f"did you mean {near[0]}?" if near else "`reviewer --help` lists them"
 
 
 @click.command(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})
@@ -63,22 +96,29 @@ def cli() -> None:
     """Talk through a lineman's film; get an honest grade sheet."""
 
 
-def main(arguments: list[str] | None = None) -> Any:
-    """Run the command line; the console script."""
+def main(arguments: list[str] | None = None) -> int:
+    """Run the command line; the console script. Returns the exit code."""
     try:
-        return cli.main(args=arguments, prog_name="reviewer", standalone_mode=True)
+        code = cli.main(args=arguments, prog_name="reviewer", standalone_mode=False)
+        return code if isinstance(code, int) else 0
+    except click.ClickException as problem:
+        problem.show()
+        return problem.exit_code
     except Stopped as stopped:
-        click.echo(str(stopped), err=True)
-        sys.exit(130)
+        _say(str(stopped))
+        return STOPPED
     except ReviewerError as problem:
-        click.echo(f"reviewer: {problem}", err=True)
-        sys.exit(2)
-    except BrokenPipeError:
-        sys.exit(0)
-    except KeyboardInterrupt:
-        click.echo("Stopped.", err=True)
-        sys.exit(130)
+        _say(str(problem))
+        return BAD_INPUT
+    except (click.Abort, KeyboardInterrupt):
+        _say("stopped")
+        return STOPPED
+
+
+def _say(sentence: str) -> None:
+    """One sentence on stderr, always ended by a full stop."""
+    click.echo(f"reviewer: {sentence}{'' if sentence.endswith(('.', '?', '!')) else '.'}", err=True)
 
 
 if __name__ == "__main__":
-    main()
+    sys.exit(main())

@@ -1,0 +1,51 @@
+"""Options that several commands take, and what they say put together."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+if TYPE_CHECKING:
+    from reviewer.pipeline import Said
+
+LEVELS = ("professional", "college", "high school")
+
+
+def note_options(command: Callable[..., None]) -> Callable[..., None]:
+    """The options that say what a note is about and how to hear it."""
+    options = (
+        click.option(
+            "--player", metavar="NO", help="Man under review: his number, or his name on the roster."
+        ),
+        click.option("--position", metavar="POS", help="His position: LT, LG, C, RG, RT, TE, …"),
+        click.option("--opponent", metavar="TEAM", help="The other team."),
+        click.option(
+            "--game", metavar="GAME", help="The game: its title or number; a new title makes a game."
+        ),
+        click.option("--season", metavar="YEAR", help="Season of the game; the running one when left out."),
+        click.option("--team", metavar="TEAM", help="Your own team, where the grade book does not know it."),
+        click.option("--level", type=click.Choice(LEVELS), help="Sets the rules of jersey numbers."),
+        click.option(
+            "--roster",
+            metavar="FILE",
+            type=click.Path(path_type=Path),
+            help="Both teams' men: CSV or XLSX with jersey, name, position, side (own or opp).",
+        ),
+        click.option("--model", metavar="MODEL", help="Speech model: see `reviewer model`."),
+        click.option(
+            "--allow-broken", is_flag=True, help="Use what there is of a recording that breaks off."
+        ),
+    )
+    for option in reversed(options):
+        command = option(command)
+    return command
+
+
+def said_from(given: Mapping[str, Any]) -> Said:
+    """What the options of `note_options` say about the note."""
+    from reviewer.pipeline import Said
+
+    return Said(**given)
