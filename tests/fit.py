@@ -23,11 +23,12 @@ from reviewer.language.analysis import Analysis, analyse
 from reviewer.language.draft import draft_reps
 from reviewer.language.read import Reader
 from reviewer.language.rows import TERM_LISTS, confidence_features, taken_terms, verdict_features
-from reviewer.language.split import LABELS, Cut, sentence_features
+from reviewer.language.split import LABELS, Cut, _chain, sentence_features
 from tests.annotated import AnnotatedNote, load_part
 from tests.score import HANDS_OFF, Tally, expected, pair_rows, report, same, score_note, match_reps
 
 FOLDS = 6
+OWN_WEIGHT = 0.35
 FORBIDDEN = -1e4
 
 
@@ -65,10 +66,11 @@ def fit_logistic(samples: Sequence[tuple[Mapping[str, float], str]], labels: Seq
     index = {n: k for k, n in enumerate(names)}
     x = np.zeros((len(samples), len(names) + 1))
     x[:, -1] = 1
+    rare = {n for n in names if "|" in n}  # a single term's own weight is held back: few notes name it
     for row, (features, _) in enumerate(samples):
         for name, value in features.items():
             if name in index:
-                x[row, index[name]] = value
+                x[row, index[name]] = value * (OWN_WEIGHT if name in rare else 1.0)
     y = np.zeros((len(samples), len(labels)))
     for row, (_, label) in enumerate(samples):
         y[row, labels.index(label)] = 1
@@ -87,7 +89,7 @@ def fit_logistic(samples: Sequence[tuple[Mapping[str, float], str]], labels: Seq
     best = minimize(loss, np.zeros((len(names) + 1) * len(labels)), jac=True, method="L-BFGS-B", options={"maxiter": 400})
     w = best.x.reshape(len(names) + 1, len(labels))
     weights = {
-        label: {n: round(float(w[k, c]), 4) for n, k in {**index, "": len(names)}.items() if abs(w[k, c]) > 1e-3}
+        label: {n: round(float(w[k, c]) * (OWN_WEIGHT if n in rare else 1.0), 4) for n, k in {**index, "": len(names)}.items() if abs(w[k, c]) > 1e-3}
         for c, label in enumerate(labels)
     }
     return {"labels": list(labels), "weights": weights}
@@ -232,8 +234,23 @@ def cross_validate(reader: Reader, paced: Sequence[Prepared], flat: Sequence[Pre
                         reading = reader.read(note.words, note.context)
                         score_note(note, reading, tally)
                         if part is paced:
+                            tally.misses += label_misses(part[k])
+                        if part is paced:
                             samples += confidence_samples(note, reading)
     return (*tallies, samples)
+
+
+def label_misses(prepared: Prepared) -> list[str]:
+    """Sentences whose label differs, where it moves a rep."""
+    note, analysis, labels, _ = prepared
+    read, _ = _chain().decode(sentence_features(analysis))
+    out = []
+    for k, (want, got) in enumerate(zip(labels, read, strict=True)):
+        if want != got:
+            s = analysis.text.sentences[k]
+            words = " ".join(t.text for t in analysis.text.tokens[s.first : s.last])
+            out.append(f"{note.slug} LABEL want {want} read {got}: {words[:90]} {sentence_features(analysis)[k]}")
+    return out
 
 
 def confidence_samples(note: AnnotatedNote, reading: Any) -> list[tuple[dict[str, float], str]]:

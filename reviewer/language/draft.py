@@ -13,7 +13,7 @@ from reviewer.language import scope
 from reviewer.language.analysis import Analysis
 from reviewer.language.focus import NOBODY, Focus, follow_focus, subject_of
 from reviewer.language.marks import Mark, read_marks
-from reviewer.language.people import Mention
+from reviewer.language.people import LINE, Mention, position_of
 from reviewer.language.situation import Situation
 from reviewer.language.split import Cut
 from reviewer.language.tag import TermSpan
@@ -90,9 +90,9 @@ def draft_reps(analysis: Analysis, cuts: Sequence[Cut]) -> list[RepDraft]:
         for man in _men(analysis, focus, default):
             row = _draft_row(analysis, cut, focus, man, default, facing)
             draft.rows.append(row)
-            if row.opponents:
-                facing[man] = row.opponents[0].jersey
-                facing[None] = row.opponents[0].jersey
+            on_him = next((o.jersey for o in row.opponents if "on him" in o.features), None)
+            if on_him:
+                facing[man] = facing[None] = on_him
         drafts.append(draft)
     return drafts
 
@@ -134,11 +134,16 @@ def situation_of(analysis: Analysis, sentences: Sequence[int]) -> Situation | No
 
 def _men(analysis: Analysis, focus: Focus, default: str | None) -> list[str | None]:
     """Who may be graded: the man under review, and every one of ours that the talk turned to."""
-    turned = [m for m in focus.named if any(m in men for men in focus.men.values())]
+    turned = [m for m in focus.named if any(m in men for men in focus.men.values()) and may_block(m, analysis)]
     men: list[str | None] = list(turned)
     if default and default not in men:
         men.insert(0, default)
     return men or [None]
+
+
+def may_block(jersey: str, analysis: Analysis) -> bool:
+    """Whether a man's position is one that blocks; passers and runners are named, not graded."""
+    return position_of(jersey, analysis.context) not in {"QB", "WR", "RB"}
 
 
 def _draft_row(
@@ -301,7 +306,7 @@ def _opponents(
                 continue
             jersey = mention.jersey
             if mention.how == "same":
-                if _named_beside(analysis, mention) or (jersey := facing.get(man) or facing.get(None, "")) == "":
+                if found or _named_beside(analysis, mention) or (jersey := facing.get(man) or facing.get(None, "")) == "":
                     continue
             features = _opponent_features(analysis, mention, focus, man, k in back, different)
             if jersey not in found:
@@ -324,6 +329,9 @@ def _denied_men(analysis: Analysis, sentences: Sequence[int]) -> set[str]:
     for use in analysis.figures.numbers:
         number = use.number
         if use.use != "jersey" or tokens[number.first].sentence not in said:
+            continue
+        if use.withdrawn:
+            denied.add(number.digits)
             continue
         before = [t.text for t in tokens[max(0, number.first - 2) : number.first]]
         if before[-1:] == ["not"] and before[:1] != ["it"] or before == ["not", "number"]:
@@ -389,6 +397,8 @@ def _row_features(analysis: Analysis, row: RowDraft, focus: Focus, default: str 
     mine = [t for t, men in focus.men.items() if row.man in men and focus.explicit.get(t)]
     sole = [t for t in mine if len(focus.men[t]) == 1]
     found = [f"default {'self' if row.default else 'other' if default else 'none'}"]
+    position = position_of(row.man, analysis.context)
+    found.append(f"plays {'line' if position in LINE else position}")
     told = set(mine)
     explicit = sum(c.span.group == "verdict" and (c.span.first in told or bool(default)) and (row.default or row.man in _target(analysis, c.span, NOBODY, None) or c.span.first in told) for c in row.cues)
     found.append(f"verdicts {min(explicit, 2)}")

@@ -256,7 +256,8 @@ def _correction_between(tokens: Sequence[Token], first: int, last: int) -> bool:
 
 
 _FILLER = frozenset(
-    "it 's its is that that's was he be number a the of um uh er ah oh i well make say let me so jersey yes yeah on".split()
+    """it 's its is that was he be number a the of um uh er ah oh i well make say let me so jersey yes yeah on
+    see my eyes what am saying look at mean there no bad this again guess them""".split()
 )
 
 
@@ -266,6 +267,8 @@ def _withdraw(tokens: Sequence[Token], uses: Sequence[NumberUse]) -> list[Number
     for k in range(len(out) - 1):
         this, following = out[k], out[k + 1]
         if not _correction_between(tokens, this.number.last, following.number.first):
+            if this.use == following.use == "jersey" and _restarted(tokens, this.number.last, following.number.first):
+                out[k] = replace(this, withdrawn=True)
             continue
         if _not_only(tokens, this.number.last, following.number.first):
             continue
@@ -274,6 +277,14 @@ def _withdraw(tokens: Sequence[Token], uses: Sequence[NumberUse]) -> list[Number
             if following.use in {"other", "maybe jersey"} and this.use == "jersey":
                 out[k + 1] = replace(following, use="jersey")
     return out
+
+
+def _restarted(tokens: Sequence[Token], first: int, last: int) -> bool:
+    """"... in a wide nine. No, hang on. Fifty-two.": a new sentence takes the number back."""
+    if last - first > 16:
+        return False
+    starts = [k for k in range(first + 1, last) if tokens[k].sentence != tokens[k - 1].sentence]
+    return any(_correction_between(tokens, k, last) for k in starts)
 
 
 def _not_only(tokens: Sequence[Token], first: int, last: int) -> bool:
