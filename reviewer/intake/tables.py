@@ -22,6 +22,7 @@ HEADER_LINES = 20
 CLOSE = 84
 """From this likeness (0..100) a heading with a typing error is taken for the known one."""
 
+DELIMITERS = (",", ";", "\t", "|")
 MOST_BYTES = 50_000_000
 MOST_LINES = 50_000
 
@@ -155,11 +156,7 @@ def _is_workbook(path: Path) -> bool:
 
 def _text_rows(path: Path) -> list[tuple[int, list[str]]]:
     text = _decoded(path.read_bytes(), path)
-    try:
-        dialect: Any = csv.Sniffer().sniff(text[:20_000], delimiters=",;\t|")
-    except csv.Error:
-        dialect = csv.excel
-    reader = csv.reader(io.StringIO(text), delimiter=dialect.delimiter, skipinitialspace=True)
+    reader = csv.reader(io.StringIO(text), delimiter=_delimiter(text), skipinitialspace=True)
     rows: list[tuple[int, list[str]]] = []
     try:
         for cells in reader:
@@ -171,6 +168,12 @@ def _text_rows(path: Path) -> list[tuple[int, list[str]]]:
             f"{path}, line {reader.line_num}, is no CSV ({problem}); save it again as CSV or XLSX."
         ) from problem
     return rows
+
+
+def _delimiter(text: str) -> str:
+    """The sign that parts most cells of the first lines (a title above the table has none)."""
+    head = text.splitlines()[: 2 * HEADER_LINES]
+    return max(DELIMITERS, key=lambda sign: sum(line.count(sign) for line in head))
 
 
 def _decoded(data: bytes, path: Path) -> str:

@@ -11,14 +11,13 @@ from typing import TYPE_CHECKING, Any
 
 from reviewer import paths
 from reviewer.errors import InputError
+from reviewer.playlist import disputes, play_name, said_fields
 from reviewer.records import GRADE_FIELDS, GradeRow, RosterEntry
 from reviewer.reports.reps import GameInfo, GradedRep, field_values, in_order
 
 if TYPE_CHECKING:
     from reviewer.store.library import Library
-
-PLAY_LIST = "play list"
-"""Who a change was made by, in the grade book's log, when a play list filled it."""
+    from reviewer.store.plays import Play
 
 
 @dataclass(frozen=True)
@@ -51,13 +50,14 @@ _ROWS = """
 
 def gather(library: Library, wanted: Selection) -> list[GradedRep]:
     """The reps a selection names, by game and rep; [] when there are none."""
+    from reviewer.store.plays import row_plays
+
     conditions, values = _conditions(wanted)
     with library.reading():
         games = game_infos(library)
         records = library.execute(f"{_ROWS} WHERE {' AND '.join(conditions)}", values).fetchall()
-        listed = _listed(library)
-        names = _Names(library, games)
-        reps = [_rep(record, games, listed, names) for record in records]
+        around = _Around(games, _listed(library), row_plays(library), _Names(library, games))
+        reps = [_rep(record, around) for record in records]
     return in_order(rep for rep in reps if _holds(rep, wanted))
 
 
@@ -133,20 +133,28 @@ def _holds(rep: GradedRep, wanted: Selection) -> bool:
     return wanted.player.strip().casefold() in rep.name.casefold()
 
 
-def _rep(
-    record: tuple[Any, ...],
-    games: Mapping[int, GameInfo],
-    listed: Mapping[int, frozenset[str]],
-    names: _Names,
-) -> GradedRep:
+@dataclass(frozen=True)
+class _Around:
+    """What the grade book knows around its rows, fetched once."""
+
+    games: Mapping[int, GameInfo]
+    listed: Mapping[int, frozenset[str]]
+    plays: Mapping[int, Play]
+    names: _Names
+
+
+def _rep(record: tuple[Any, ...], around: _Around) -> GradedRep:
     row_id, note_id, grade, confirmed, comment, corrected, title, kind, source, game_id, opponent, words = (
         record
     )
     row = GradeRow.model_validate_json(grade)
-    game = games.get(game_id) if game_id is not None else None
+    game = around.games.get(game_id) if game_id is not None else None
     if game is None and opponent:
         game = GameInfo(id=0, opponent=opponent)
     decided = frozenset(json.loads(corrected))
+    listed = around.listed.get(row_id, frozenset())
+    play = around.plays.get(row_id)
+    said = said_fields(row, decided - listed)
     return GradedRep(
         row=row,
         words=words or "",
@@ -154,12 +162,15 @@ def _rep(
         note_id=note_id,
         row_id=row_id,
         game=game,
-        name=names.of(game_id, row.player),
+        name=around.names.of(game_id, row.player),
         confirmed=bool(confirmed),
         coach_note=comment,
         audio=_audio(kind, source),
-        listed=listed.get(row_id, frozenset()),
+        listed=listed,
         inferred=frozenset() if confirmed else _inferred(row, decided),
+        play=play_name(play) if play else "",
+        film_s=play.film_s if play else None,
+        disputes=tuple(sorted(disputes(row, said, play).items())) if play else (),
     )
 
 
@@ -186,10 +197,12 @@ def _audio(kind: str, source: str | None) -> Path | None:
 
 def _listed(library: Library) -> dict[int, frozenset[str]]:
     """Row id to the fields whose newest change came from a play list."""
+    from reviewer.store.plays import PLAY_LIST
+
     found = library.execute(
         """
         SELECT subject_id, field FROM change_log AS last
-        WHERE subject = 'row' AND undone = 0 AND who = ? AND new IS NOT NULL AND NOT EXISTS (
+        WHERE subject = 'row' AND undone = 0 AND kind = ? AND new IS NOT NULL AND NOT EXISTS (
             SELECT 1 FROM change_log AS later
             WHERE later.subject = 'row' AND later.undone = 0 AND later.subject_id = last.subject_id
                   AND later.field = last.field AND later.id > last.id

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from reviewer.records import GradeRow, Level
 
@@ -31,14 +32,16 @@ class GameInfo:
         return " ".join(part for part in (self.date, self.opponent) if part) or "no game"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class GradedRep:
     """One grade row with what a report shows around it.
 
     row: the current row, corrections folded in. words: what the coach said about the rep, as read.
     note: the note's title. confirmed: whether the coach has confirmed the row. audio: the note's
     recording, None when there is none. listed: fields filled from a play list, not said. inferred:
-    fields the tool concluded from others, neither said nor decided by the coach.
+    fields the tool concluded from others, neither said nor decided by the coach. play: the play of the
+    game's list that the rep was matched to, for people, with its film_s (seconds) where the list has
+    it. disputes: (field, the list's value) where talk and list disagree.
     """
 
     row: GradeRow
@@ -53,6 +56,9 @@ class GradedRep:
     audio: Path | None = None
     listed: frozenset[str] = frozenset()
     inferred: frozenset[str] = frozenset()
+    play: str = ""
+    film_s: float | None = None
+    disputes: tuple[tuple[str, Any], ...] = ()
 
     @property
     def game_title(self) -> str:

@@ -79,6 +79,10 @@ def _remarks(sheet: Sheet) -> list[str]:
     if sheet.listed:
         values = "1 value was" if sheet.listed == 1 else f"{sheet.listed} values were"
         remarks.append(f"{values} not said but filled from the game's play list.")
+    disputed = sum(bool(rep.disputes) for rep in sheet.reps)
+    if disputed:
+        reps = "1 rep is" if disputed == 1 else f"{disputed} reps are"
+        remarks.append(f"{reps} told otherwise by the game's play list; each says how.")
     inferred = sum(bool(rep.inferred) for rep in sheet.reps)
     if inferred:
         rows = "1 row has" if inferred == 1 else f"{inferred} rows have"

@@ -200,6 +200,9 @@ def rep_remarks(rep: GradedRep) -> str:
         parts.append("not confirmed")
     if rep.listed:
         parts.append(f"from the play list: {_titles(rep.listed)}")
+    for field, value in rep.disputes:
+        listed = ", ".join(value) if isinstance(value, list) else "yes" if value is True else value
+        parts.append(f"the play list says {FIELD_TITLES.get(field, field).lower()}: {listed}")
     if rep.inferred:
         parts.append(f"inferred, not said: {_titles(rep.inferred)}")
     return "; ".join(parts)

@@ -44,7 +44,9 @@ class RepData(_Data):
     points: float | None = None
     words: str = ""
     coach_note: str = ""
+    list_play: str = ""
     from_play_list: list[str] = []
+    play_list_says: dict[str, str | int | bool | list[str]] = {}
     inferred: list[str] = []
     row: GradeRow
 
@@ -117,7 +119,9 @@ def _rep(rep: GradedRep, score: RepScore | None) -> RepData:
         points=score.points if score else None,
         words=rep.words,
         coach_note=rep.coach_note,
+        list_play=rep.play,
         from_play_list=sorted(rep.listed),
+        play_list_says=dict(rep.disputes),
         inferred=sorted(rep.inferred),
         row=rep.row,
     )

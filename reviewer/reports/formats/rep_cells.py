@@ -76,7 +76,8 @@ def used_columns(found: Sequence[tuple[GradedRep, dict[str, str]]]) -> dict[str,
 
 FLAT_COLUMNS: tuple[str, ...] = (
     "game", "date", "opponent", "season", "note", "rep", "start", "end", *GRADE_FIELDS, "points",
-    "confidence", "confirmed", "from_play_list", "inferred", "words", "coach_note",
+    "confidence", "confirmed", "list_play", "from_play_list", "play_list_says", "inferred", "words",
+    "coach_note",
 )  # fmt: skip
 """Columns of a flat record: the grade row's own names with the game before and the words after."""
 
@@ -96,6 +97,8 @@ def flat(rep: GradedRep, score: RepScore | None) -> dict[str, Plain]:
         "points": score.points if score else None,
         "confidence": row.confidence,
         "confirmed": "yes" if rep.confirmed else "no",
+        "list_play": rep.play,
+        "play_list_says": SEPARATOR.join(f"{field}: {_text(value)}" for field, value in rep.disputes),
         "from_play_list": SEPARATOR.join(sorted(rep.listed)),
         "inferred": SEPARATOR.join(sorted(rep.inferred)),
         "words": rep.words,
@@ -107,3 +110,9 @@ def flat(rep: GradedRep, score: RepScore | None) -> dict[str, Plain]:
             value = SEPARATOR.join(value)
         record[field] = ("yes" if value else "no") if isinstance(value, bool) else value
     return {column: record[column] for column in FLAT_COLUMNS}
+
+
+def _text(value: object) -> str:
+    if isinstance(value, list):
+        return ", ".join(map(str, value))
+    return "yes" if value is True else str(value)
