@@ -17,7 +17,7 @@ The grade book
   change in force of each cell. There is no second way to compute it.
 - **Derived tables** (`row_now`, `segment`, `segment_fts`; `derive.py`) are kept in step in the same
   transaction and can be built again from the rest; `check` compares them with the fold. A migration
-  marks them stale and the next opening builds them.
+  that changes what they hold marks them stale (`state`), and the opening builds them.
 - **Revisions.** Each do, undo and redo adds one to the note's revision. A writer passes the
   revision it saw: cells that others changed since may not be written or relied on (`Conflict`,
   nothing written), other cells are merged.

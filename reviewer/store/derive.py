@@ -52,11 +52,11 @@ def refresh(library: Library, fold: Fold, cells: Iterable[Cell]) -> None:
     """Bring the derived tables up to date with a note after these cells of it changed."""
     cells, note = list(cells), fold.facts.note
     if all(cell.subject == "row" and cell.field in _LIGHT for cell in cells):
-        state = fold.state()
         context = _context_tags(library.connection, note)
         for number in {cell.id for cell in cells}:
-            if (row := state.row(number)) is not None:
-                _store_now(library.connection, row, state.reading)
+            if (row := fold.row(number)) is not None:
+                record = {row.id: _now(row, fold.reading)}
+                _sync(library.connection, "row_now", _NOW_COLUMNS, "row_id = ?", (row.id,), record)
                 _retag(library.connection, row, context)
     else:
         _rebuild(library, fold.state())
@@ -69,31 +69,43 @@ def rebuild_note(library: Library, note: int) -> None:
 
 def _rebuild(library: Library, state: NoteState) -> None:
     db, note = library.connection, state.note
-    db.execute("DELETE FROM row_now WHERE note_id = ?", (note,))
-    drop_segments(library, note)
-    for row in state.rows:
-        _store_now(db, row, state.reading)
-    context = _context_tags(db, note)
-    free = _Ids(note)
-    for piece, start, end, words in _pieces(state, words_as_read(db, state)):
-        tags = context if piece is None else [*context, *_row_tags(piece)]
-        terms = "" if piece is None else _terms(piece)
-        db.execute(
-            """
-            INSERT INTO segment (id, note_id, row_id, start, "end", words, terms, tags)
-            VALUES (?, ?, ?, ?, ?, ?, ?, ?)
-            """,
-            (
-                free.take(start),
-                note,
-                piece.id if piece else None,
-                start,
-                end,
-                words,
-                terms,
-                _tokens(db, tags),
-            ),
-        )
+    shown = {row.id: _now(row, state.reading) for row in state.rows}
+    _sync(db, "row_now", _NOW_COLUMNS, "note_id = ?", (note,), shown)
+    segments = {segment[0]: segment for segment in _segments(db, state)}
+    _sync(db, "segment", _SEGMENT_COLUMNS, "id BETWEEN ? AND ?", segment_range(note), segments)
+
+
+def _sync(
+    db: sqlite3.Connection,
+    table: str,
+    columns: tuple[str, ...],
+    condition: str,
+    values: tuple[int, ...],
+    wanted: Mapping[int, tuple[Any, ...]],
+) -> None:
+    """Make a table's records of a note the wanted ones, writing only those that differ."""
+    names = ", ".join(f'"{name}"' for name in columns)
+    there = {
+        record[0]: record for record in db.execute(f"SELECT {names} FROM {table} WHERE {condition}", values)
+    }
+    gone = [(number,) for number, record in there.items() if wanted.get(number) != record]
+    new = [record for number, record in wanted.items() if there.get(number) != record]
+    db.executemany(f"DELETE FROM {table} WHERE {columns[0]} = ?", gone)
+    db.executemany(f"INSERT INTO {table} ({names}) VALUES ({', '.join('?' * len(columns))})", new)
+
+
+_SEGMENT_COLUMNS = ("id", "note_id", "row_id", "start", "end", "words", "terms", "tags")
+
+
+def _segments(db: sqlite3.Connection, state: NoteState) -> Iterator[tuple[Any, ...]]:
+    """The records of a note's segments."""
+    context = _context_tags(db, state.note)
+    free, tokens = _Ids(state.note), _Tokens(db)
+    for row, start, end, words in _pieces(state, words_as_read(db, state)):
+        tags = context if row is None else [*context, *_row_tags(row)]
+        terms = "" if row is None else _terms(row)
+        number = row.id if row is not None else None
+        yield free.take(start), state.note, number, start, end, words, terms, tokens.of(tags)
 
 
 def drop_segments(library: Library, note: int) -> None:
@@ -181,27 +193,26 @@ def _ends(words: Sequence[Word], first: int, index: int) -> bool:
     return spoken_so_far >= TALK_WORDS or (stop and spoken_so_far >= TALK_WORDS // 3)
 
 
-def _store_now(db: sqlite3.Connection, row: StoredRow, reading: int) -> None:
+_NOW_COLUMNS = (
+    "row_id", "note_id", "reading_id", "rep_id", "rep", "seq", "start", "end", "player", "position",
+    "verdict", "confirmed", "confidence", "corrected", "comment", "grade",
+)  # fmt: skip
+
+
+def _now(row: StoredRow, reading: int) -> tuple[Any, ...]:
+    """The record of a row as it stands."""
     grade = row.current
-    db.execute(
-        """
-        INSERT OR REPLACE INTO row_now
-            (row_id, note_id, reading_id, rep_id, rep, seq, start, "end", player, position, verdict,
-             confirmed, confidence, corrected, comment, grade)
-        VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
-        """,
-        (
-            row.id, row.note, reading, row.rep_id, grade.rep, row.seq, grade.start, grade.end, grade.player,
-            grade.position, grade.verdict, int(row.confirmed), grade.confidence,
-            dump(sorted(row.corrected)), row.comment, dump_row(grade),
-        ),
+    return (
+        row.id, row.note, reading, row.rep_id, grade.rep, row.seq, grade.start, grade.end, grade.player,
+        grade.position, grade.verdict, int(row.confirmed), grade.confidence,
+        dump(sorted(row.corrected)), row.comment, dump_row(grade),
     )  # fmt: skip
 
 
 def _retag(db: sqlite3.Connection, row: StoredRow, context: Sequence[tuple[str, str]]) -> None:
     db.execute(
         "UPDATE segment SET terms = ?, tags = ? WHERE row_id = ?",
-        (_terms(row), _tokens(db, [*context, *_row_tags(row)]), row.id),
+        (_terms(row), _Tokens(db).of([*context, *_row_tags(row)]), row.id),
     )
 
 
@@ -239,17 +250,23 @@ def _terms(row: StoredRow) -> str:
     return " q0 ".join(terms)
 
 
-def _tokens(db: sqlite3.Connection, tags: Iterable[tuple[str, str]]) -> str:
-    numbers: set[int] = set()
-    for tag in dict.fromkeys(tags):
-        # not INSERT OR IGNORE alone: almost every tag is known, and a look is cheaper than a write
-        if (found := _tag(db, tag)) is None:
-            db.execute("INSERT INTO tag (field, value) VALUES (?, ?)", tag)
-            found = _tag(db, tag)
-        numbers.update(found or ())
-    return " ".join(f"q{number}" for number in sorted(numbers))
+class _Tokens:
+    """Filter values as tokens of the tags column; remembers what it looked up."""
 
+    def __init__(self, db: sqlite3.Connection) -> None:
+        self._db = db
+        self._known: dict[tuple[str, str], int] = {}
 
-def _tag(db: sqlite3.Connection, tag: tuple[str, str]) -> tuple[int] | None:
-    found: tuple[int] | None = db.execute("SELECT id FROM tag WHERE field = ? AND value = ?", tag).fetchone()
-    return found
+    def of(self, tags: Iterable[tuple[str, str]]) -> str:
+        """The tokens of some (field, value) pairs, each once."""
+        return " ".join(f"q{number}" for number in sorted({self._number(tag) for tag in tags}))
+
+    def _number(self, tag: tuple[str, str]) -> int:
+        if tag not in self._known:
+            query = "SELECT id FROM tag WHERE field = ? AND value = ?"
+            found = self._db.execute(query, tag).fetchone()
+            if found is None:
+                self._db.execute("INSERT INTO tag (field, value) VALUES (?, ?)", tag)
+                found = self._db.execute(query, tag).fetchone()
+            self._known[tag] = found[0]
+        return self._known[tag]

@@ -62,7 +62,7 @@ def _text(value: Any) -> Any:
 
 def live_row(edit: Edit, row: int) -> StoredRow:
     """The row as it stands; InputError when it was deleted."""
-    found = edit.before.row(row)
+    found = edit.fold.row(row)
     if found is None:
         raise NotThere(f"Row {row} is no longer in the note; undo its deletion first.")
     return found

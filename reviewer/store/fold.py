@@ -159,6 +159,9 @@ class NoteState:
         return [r for r in self.rows if r.rep_id == rep]
 
 
+_BLANK: Final = GradeRow(rep=1, start=0, end=0)
+
+
 class Fold:
     """The cells of one note: base values and changes."""
 
@@ -166,6 +169,10 @@ class Fold:
         self.facts = facts
         self.overrides = {cell: value for cell, value in overrides.items() if value is not BASE}
         self._rows = {row.id: row for row in facts.rows}
+        self._changes: dict[int, dict[str, Any]] = {}
+        for cell, value in self.overrides.items():
+            if cell.subject == "row" and (cell.field in GRADE_FIELDS or cell.field in SPAN_FIELDS):
+                self._changes.setdefault(cell.id, {})[cell.field] = value
         self._reps = {rep.id: rep for rep in facts.reps}
 
     @property
@@ -204,18 +211,25 @@ class Fold:
         # A later reading's row looked at from before that reading: only its own values exist.
         return grade or row.readings[0][1]
 
+    def row(self, row: int) -> StoredRow | None:
+        """The live row of that id, without the work of folding all others."""
+        base = self._rows.get(row)
+        if base is None or not self._cell(base, "shown") or self._cell(base, "deleted"):
+            return None
+        live = {self._cell(other, "rep") for other in self._live()}
+        return self._stored(base, {rep.id: rep.number for rep in self._number(live)})
+
+    def _live(self) -> list[BaseRow]:
+        return [
+            base for base in self.facts.rows if self._cell(base, "shown") and not self._cell(base, "deleted")
+        ]
+
     def state(self) -> NoteState:
         """Every row and rep as it stands."""
-        rows, hidden, retired = [], [], set()
-        for base in self.facts.rows:
-            if not self._cell(base, "shown"):
-                retired.add(base.id)
-            elif self._cell(base, "deleted"):
-                hidden.append(base)
-            else:
-                rows.append(base)
-        live = {self._cell(base, "rep") for base in rows}
-        reps = self._number(live)
+        rows = self._live()
+        retired = {base.id for base in self.facts.rows if not self._cell(base, "shown")}
+        hidden = [base for base in self.facts.rows if base.id not in retired and self._cell(base, "deleted")]
+        reps = self._number({self._cell(base, "rep") for base in rows})
         numbers = {rep.id: rep.number for rep in reps}
         stored = [self._stored(base, numbers) for base in rows]
         stored.sort(key=lambda r: (r.current.rep, r.seq, r.id))
@@ -257,17 +271,16 @@ class Fold:
         known = base.known(self.reading)
         machine = known[-1] if known else None
         origin = self._read_or_made(base)
-        changes = {
-            name: self.overrides[cell]
-            for name in (*GRADE_FIELDS, *SPAN_FIELDS)
-            if (cell := Cell("row", base.id, name)) in self.overrides
-        }
+        changes = self._changes.get(base.id, {})
         rep = self._cell(base, "rep")
-        blank = GradeRow(rep=1, start=0, end=0) if machine is None else machine
+        blank = _BLANK if machine is None else machine
         # lists of its own: the first reading must not change with the current row
         lists = {name: list(getattr(origin, name)) for name in LIST_FIELDS}
         current = origin.model_copy(update={**lists, **changes, "rep": max(1, numbers.get(rep, 0))})
-        corrected = frozenset(name for name in GRADE_FIELDS if getattr(current, name) != getattr(blank, name))
+        names: Iterable[str] = changes if origin is machine else GRADE_FIELDS
+        corrected = frozenset(
+            name for name in names if name in GRADE_FIELDS and getattr(current, name) != getattr(blank, name)
+        )
         current.evidence = {name: said for name, said in current.evidence.items() if name not in corrected}
         return StoredRow(
             id=base.id,

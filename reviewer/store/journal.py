@@ -12,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 from reviewer.errors import InputError, LibraryError
@@ -151,13 +152,17 @@ class Edit:
         self.note = note
         self.kind = kind
         self.revision = revision_of(library, note)
-        self.fold = load_fold(library, note)
-        self.before = self.fold.state()
+        self.fold = self._was = load_fold(library, note)
         self.done = Done(note, self.revision, None, kind)
         self._writes: dict[Cell, Any] = {}
         self._pins: set[Cell] = set()
         self._needs: set[Cell] = {Cell("note", note, "reading")}
         self._moved = {} if seen is None else _moved_since(library, note, seen, self.revision)
+
+    @cached_property
+    def before(self) -> NoteState:
+        """The note as it stood before the action."""
+        return self._was.state()
 
     def write(self, cell: Cell, value: Any) -> None:
         """Give a cell a new value (`BASE`: as read)."""

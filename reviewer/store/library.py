@@ -214,7 +214,6 @@ class Library:
                 self._keep_copy(applied[-1])
             connection.execute(f"PRAGMA application_id = {schema.APPLICATION_ID}")
             schema.migrations().apply(Database(connection))
-            connection.execute("UPDATE state SET value = 'stale' WHERE name = 'derived'")
 
     def _keep_copy(self, step: str) -> None:
         if self.path is None:

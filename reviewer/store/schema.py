@@ -3,6 +3,8 @@
 Old steps never change: a later need is a new step at the end. Each step runs in one
 transaction together with its record (sqlite-utils' `_sqlite_migrations` table). `row_now`,
 `segment` and the tables under it are derived: they can be dropped and built again from the rest.
+A step after which they have to be built again says so:
+`UPDATE state SET value = 'stale' WHERE name = 'derived'`.
 """
 
 from __future__ import annotations
