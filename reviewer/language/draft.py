@@ -159,7 +159,7 @@ def _draft_row(
         for span in analysis.spans_in.get(k, ()):
             men = focus.at(span.first)
             if span.group in FIELD_GROUPS or span.group in {"play_result", "side", "phase"}:
-                if _taken_back(analysis, span):
+                if _taken_back(analysis, span) or (not default and _elsewhere(analysis, span, men, man)):
                     continue
                 features = _span_features(analysis, span, focus, man, default, k in back)
                 row.candidates.append(Candidate(span, features))
@@ -214,6 +214,10 @@ def _span_features(
     ):  # fmt: skip
         if test(analysis, span):
             found.append(name)
+    if kind == "on another" and any(m.jersey == man for m in analysis.mentions_in.get(span.sentence, ())):
+        found.append("on another, he is named beside")
+        if span.id == "combo":
+            found.append("combo beside him")
     if back:
         found.append("back")
     if span.last - span.first == 1:
@@ -227,6 +231,17 @@ def _span_features(
         found += [f"exonerated {k}" for k in _exonerated(analysis, span)]
     found.append(f"default {'yes' if default else 'no'}")
     return [f"{group}:{name}" for name in found] + [f"{group}|{span.id}", f"{group}"]
+
+
+_SHARED = frozenset({"concepts", "play_result", "phase", "side"})
+"""Fields that tell of the play and so hold for every man of the rep."""
+
+
+def _elsewhere(analysis: Analysis, span: TermSpan, men: frozenset[str], man: str | None) -> bool:
+    """Whether the span tells of another man only, where several are graded."""
+    if not men or man in men or man is None or span.group in _SHARED:
+        return False
+    return not any(m.jersey == man for m in analysis.mentions_in.get(span.sentence, ()))
 
 
 def _taken_back(analysis: Analysis, span: TermSpan) -> bool:
@@ -382,6 +397,10 @@ def _opponent_features(
     found += [f"near {g}" for g in sorted(near & {"techniques", "faults", "moves", "alignment", "games", "set", "events"})]
     whole = {s.group for s in analysis.spans_in.get(sentence, ())}
     found += [f"sentence {g}" for g in sorted(whole & {"techniques", "faults", "moves", "alignment", "games", "opinion", "hypothetical", "teaching"})]
+    if any(s.id == "combo" for s in analysis.cues(sentence, "techniques")):
+        found.append("combo")
+        if any(m.jersey == man for m in analysis.mentions_in.get(sentence, ())):
+            found.append("combo beside him")
     if any(m.own and m.jersey != man for m in analysis.mentions_in.get(sentence, ()) if tokens[m.first].clause == clause):
         found.append("another of ours in clause")
     if any(m.own and m.jersey == man for m in analysis.mentions_in.get(sentence, ()) if tokens[m.first].clause == clause):

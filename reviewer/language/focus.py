@@ -58,7 +58,7 @@ def follow_focus(analysis: Analysis, sentences: Sequence[int], default: str | No
             change = _takes_over(analysis, sentence.first, group, tokens, default)
             if change:
                 changes[group[0].first] = frozenset(m.jersey for m in group)
-            named += [m.jersey for m in group if m.jersey not in named]
+            named += [j for j in dict.fromkeys(m.jersey for m in group) if j not in named]
         pair = _you_two(tokens, (*before, *named))
         if pair:
             changes.setdefault(sentence.first, pair)

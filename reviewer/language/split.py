@@ -164,6 +164,7 @@ def sentence_features(analysis: Analysis) -> list[list[str]]:
         else:
             since_situation += 1
             names.add(f"since situation {min(since_situation, 12) // 3}")
+        names |= _joined(names)
         if k == 0:
             names.add("first sentence")
         left = len(own) - 1 - k
@@ -177,6 +178,25 @@ def sentence_features(analysis: Analysis) -> list[list[str]]:
             names.add("verdict then situation")
         out.append(sorted(names))
     return out
+
+
+def _joined(names: set[str]) -> set[str]:
+    """Signs that mean more together than each by itself."""
+    joined = set()
+    situation = "situation" in names
+    if "back reference" in names:
+        joined.add(f"back reference, {'' if situation else 'no '}situation")
+        joined.add(f"back reference, {'' if 'concept' in names else 'no '}concept")
+        names.difference_update({n for n in names if n.startswith("opener") and not situation})
+    for sign in ("situation at front", "opener", "concept at front", "same rep", "teaching", "framing", "verdict only"):
+        if sign in names:
+            joined.add(f"{sign}, {'' if 'gap' in names else 'no '}gap")
+            joined.add(f"{sign}, {'after' if 'verdict-1' in names or 'verdict only-1' in names else 'not after'} verdict")
+    if not joined and "gap" in names:
+        joined.add("gap, no sign")
+    if "situation" in names and "situation-1" in names:
+        joined.add("situation after situation")
+    return joined
 
 
 _NEIGHBOUR = frozenset(
