@@ -113,11 +113,11 @@ def drop_segments(library: Library, note: int) -> None:
     library.execute("DELETE FROM segment WHERE id BETWEEN ? AND ?", segment_range(note))
 
 
-def rebuild_if_stale(library: Library) -> None:
+def rebuild_if_stale(library: Library, progress: Callable[[int, int], None] | None = None) -> None:
     """Build the derived tables when a migration emptied or outdated them."""
     (state,) = library.execute("SELECT value FROM state WHERE name = 'derived'").fetchone()
     if state != "fresh":
-        rebuild_all(library)
+        rebuild_all(library, progress)
 
 
 def rebuild_all(library: Library, progress: Callable[[int, int], None] | None = None) -> None:

@@ -63,9 +63,15 @@ class Library:
         self._writes = False
 
     @classmethod
-    def open(cls, path: Path | None = None, read_only: bool = False) -> Library:
+    def open(
+        cls,
+        path: Path | None = None,
+        read_only: bool = False,
+        progress: Callable[[int, int], None] | None = None,
+    ) -> Library:
         """Open the grade book at `path` (default: the user's own), making or migrating it when needed.
 
+        progress: called with notes done and total where a migration has to build tables again.
         Raises LibraryError: unwritable folder or file, no grade book, damaged, or made by a newer program.
         """
         where = path if path is not None else paths.database()
@@ -78,7 +84,7 @@ class Library:
             library = cls(_connect(where, read_only), name, where, read_only)
         try:
             with _translated(name):
-                library._set_up()
+                library._set_up(progress)
         except BaseException:
             library.close()
             raise
@@ -156,7 +162,7 @@ class Library:
 
         return stamp(self.clock())
 
-    def _set_up(self) -> None:
+    def _set_up(self, progress: Callable[[int, int], None] | None = None) -> None:
         execute = self.connection.execute
         execute("PRAGMA foreign_keys = ON")
         application = execute("PRAGMA application_id").fetchone()[0]
@@ -169,6 +175,10 @@ class Library:
             # a decision of the coach must survive a power cut
             execute("PRAGMA synchronous = FULL")
         self._migrate()
+        if not self.read_only:
+            from reviewer.store.derive import rebuild_if_stale
+
+            rebuild_if_stale(self, progress)
 
     def _applied(self) -> list[str]:
         there = self.connection.execute(
@@ -198,10 +208,6 @@ class Library:
                     "open it once for writing to bring it up to date."
                 )
             self._apply_steps()
-        if not self.read_only:
-            from reviewer.store.derive import rebuild_if_stale
-
-            rebuild_if_stale(self)
 
     def _apply_steps(self) -> None:
         from sqlite_utils import Database

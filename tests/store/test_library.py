@@ -286,9 +286,11 @@ def test_derived_tables_are_built_again_when_stale(home: Path) -> None:
         library.execute("DELETE FROM row_now")
         library.execute("UPDATE state SET value = 'stale'")
         assert len(store.check(library)) == 2
-    with store.Library.open() as library:
+    seen: list[tuple[int, int]] = []
+    with store.Library.open(progress=lambda done, total: seen.append((done, total))) as library:
         assert picture(library, note) == before
         assert store.check(library) == []
+    assert seen == [(1, 1)]
 
 
 def test_nested_transactions(library: store.Library, note: int) -> None:
