@@ -129,8 +129,8 @@ def print_json(graded: GradedNote) -> None:
         click.echo(row.model_dump_json())
 
 
-def show_graded(graded: GradedNote) -> None:
-    """The rows as a table under a line that names the note."""
+def show_graded(graded: GradedNote, check: bool = True) -> None:
+    """The rows as a table under a line that names the note. check: say how to review them."""
     from reviewer.commands.rows import show_rows, summary
 
     out = console()
@@ -141,7 +141,7 @@ def show_graded(graded: GradedNote) -> None:
         return
     show_rows(out, rows, graded.times)
     out.print(summary(rows) + ".", markup=False)
-    if graded.note is not None:
+    if check and graded.note is not None:
         out.print(f"Check them: reviewer review {graded.slug}", markup=False)
 
 

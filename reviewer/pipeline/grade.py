@@ -7,7 +7,7 @@ heard by then is kept with the transcripts, and the same call goes on from there
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -38,8 +38,8 @@ class GradedNote:
 
     note: its id in the grade book, None where nothing was stored. stored: its rows as they stand
     there, corrections included; empty where nothing was stored. rows: the rows as they stand.
-    times: whether the times are measured (plain text has none of its own). remarks: sentences about
-    what could not be heard, in order.
+    model: the speech model's name, "" where nothing was heard. remarks: sentences about what could not
+    be heard, in order.
     """
 
     source: NoteSource
@@ -49,6 +49,7 @@ class GradedNote:
     note: int | None = None
     slug: str = ""
     stored: tuple[StoredRow, ...] = ()
+    model: str = ""
     remarks: tuple[str, ...] = ()
 
     @property
@@ -115,7 +116,7 @@ def grade_note(
         raise Stopped(
             f"stopped before {source.name} was stored; what was heard is kept, grade it again to go on"
         )
-    graded = GradedNote(source, context, reading, heard.duration_s, remarks=heard.remarks)
+    graded = GradedNote(source, context, reading, heard.duration_s, model=heard.model, remarks=heard.remarks)
     if library is None:
         return graded
     _tell(progress, "store", 0.0)
@@ -214,9 +215,7 @@ def _store(
         note = add_note(library, new, kept)
         rows = tuple(current_rows(library, note))
         slug = note_of(library, note).slug
-    return GradedNote(
-        graded.source, graded.context, kept, graded.duration_s, note, slug, rows, graded.remarks
-    )
+    return replace(graded, reading=kept, note=note, slug=slug, stored=rows)
 
 
 def _reader() -> Reader:
