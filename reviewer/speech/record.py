@@ -44,16 +44,15 @@ class Recorder:
         source: Source,
         *,
         out: Path | None = None,
-        resume: Path | None = None,
         on_samples: Callable[[int, bytes], None] | None = None,
     ) -> None:
         """out: the file to write; a name in the library folder is made when it is None.
-        resume: an unfinished note to go on with, in its own file. on_samples: gets each block once
-        it is written, with the number of samples before it; it must return at once.
+        on_samples: gets each block once it is written, with the number of samples before it; it
+        must return at once.
         """
         self._source = source
         self._out = out
-        self._resume = resume
+        self._resume: Path | None = None
         self._on_samples = on_samples
         self._lock = threading.RLock()  # state, counts and the ring
         self._source_lock = threading.RLock()  # opening and closing of the source
@@ -96,6 +95,11 @@ class Recorder:
         except Exception:
             self._abandon()
             raise
+
+    def resume(self, path: Path) -> None:
+        """Before the start: go on with an unfinished note in its own file, not with a new one."""
+        if self._state is State.READY:
+            self._resume = path
 
     def start(self) -> None:
         """Begin to record, with the last half second before this call.

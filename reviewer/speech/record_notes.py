@@ -22,6 +22,7 @@ from filelock import FileLock, Timeout
 from reviewer import paths
 from reviewer.errors import InputError, LibraryError, SoundError
 from reviewer.speech import record_file
+from reviewer.speech.decode import clock
 from reviewer.speech.sound import RATE
 
 
@@ -259,6 +260,12 @@ def unfinished() -> tuple[Unfinished, ...]:
         if note is not None:
             found.append(note)
     return tuple(sorted(found, key=lambda note: note.started, reverse=True))
+
+
+def describe(note: Unfinished) -> str:
+    """One line about an unfinished note, for the offer to go on with it."""
+    marks = f", {len(note.marks)} marks" if note.marks else ""
+    return f"{note.path.name}, begun {note.started:%a %d %b %H:%M}, {clock(note.duration_s)} long{marks}"
 
 
 def _described(entry: Path) -> Unfinished | None:

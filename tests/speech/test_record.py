@@ -157,7 +157,8 @@ def test_a_note_let_go_is_offered_and_gone_on_with(source):
     (left,) = record_notes.unfinished()
     assert left.duration_s == 3.0 and len(left.marks) == 1
 
-    again = Recorder(source, resume=left.path)
+    again = Recorder(source)
+    again.resume(left.path)
     again.open()
     again.start()
     source.say(TALK)
@@ -174,7 +175,8 @@ def test_a_note_in_another_programs_form_is_not_gone_on_with(source, tmp_path):
     theirs = record_file.header(TALK.nbytes).replace(struct.pack("<I", RATE), struct.pack("<I", 44_100), 1)
     path.write_bytes(theirs + TALK.tobytes())
     before = path.read_bytes()
-    recorder = Recorder(source, resume=path)
+    recorder = Recorder(source)
+    recorder.resume(path)
     recorder.open()
     with pytest.raises(SoundError, match="another program"):
         recorder.start()
