@@ -173,8 +173,27 @@ def _draft_row(
         if said:
             row.marks = [m for m in row.marks if not sentence.first <= m.first < sentence.last] + said
     row.opponents = _opponents(analysis, cut, focus, man, facing)
+    _relate_games(analysis, row)
     row.features = _row_features(analysis, row, focus, default)
     return row
+
+
+def _relate_games(analysis: Analysis, row: RowDraft) -> None:
+    """A game told of the play as a whole is his when a rusher named in it is the one he faced."""
+    his = {o.jersey for o in row.opponents if "on him" in o.features}
+    deeds = {c.span.id for c in row.candidates if c.span.group in {"techniques", "faults"} and f"{c.span.group}:on him" in c.features}
+    for candidate in row.candidates:
+        span = candidate.span
+        if span.group != "games":
+            continue
+        rushers = {m.jersey for m in analysis.mentions_in.get(span.sentence, ()) if not m.own and m.jersey}
+        where = "on the play" if "games:on the play" in candidate.features else "told"
+        if rushers:
+            candidate.features.append(f"games:{where}, {'his' if rushers & his else 'not his'} rusher")
+        else:
+            candidate.features.append(f"games:{where}, no rusher named")
+        if deeds & {"pass off", "processing", "missed assignment", "fan"}:
+            candidate.features.append(f"games:{where}, he sorts it out")
 
 
 def _concerns(focus: Focus, token: int, man: str | None) -> bool:
@@ -333,6 +352,10 @@ def _opponents(
                 known = found[jersey]
                 known.mentions.append(mention)
                 known.features = sorted({*known.features, *features, "again"})
+    alone = not any("on him" in o.features for o in found.values())
+    for opponent in found.values():
+        if "on the play" in opponent.features:
+            opponent.features.append("on the play, nobody on him" if alone else "on the play, another on him")
     return list(found.values())
 
 
