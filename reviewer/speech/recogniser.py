@@ -25,6 +25,10 @@ _PROMPT_TOKENS = 200
 take 223, which leaves none for the words that are spoken and loses them without a word."""
 
 
+_TEMPERATURES = (0.0, 0.2, 0.4)
+"""Tried in turn while the text looks wrong. Hotter ones gave only invented text on noise."""
+
+
 @dataclass(frozen=True, slots=True)
 class Segment:
     """A few seconds of talk as the model wrote it.
@@ -75,6 +79,7 @@ class WhisperRecogniser:
             language=_ENGLISH,
             beam_size=beam,
             word_timestamps=True,
+            temperature=_TEMPERATURES,
             initial_prompt=prompt or None,
             hotwords=hotwords or None,
         )

@@ -4,15 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from reviewer.errors import InputError, Stopped
 from reviewer.records import Word
 from reviewer.speech import activity, decode
-from reviewer.speech.activity import Chunk, Packed, Stretch
+from reviewer.speech.activity import Chunk, Packed
 from reviewer.speech.kept import Done, Keeper
+from reviewer.speech.listen import listen
 from reviewer.speech.models import Model, find_model
 from reviewer.speech.recogniser import Loader, Recogniser, WhisperRecogniser
 from reviewer.speech.transcript import Gap, Settings, Transcript
+
+if TYPE_CHECKING:
+    from reviewer.speech.decode import Audio
 
 Progress = Callable[[float, float], None]
 """Called with seconds done and seconds in all."""
@@ -24,7 +29,6 @@ SILENT_PEAK = 10 ** (-60 / 20)
 """A recording that never gets louder than -60 dBFS holds no talk that could be heard."""
 
 _FOREIGN = 0.6  # below this the detector's word for another language is not worth repeating
-_CARRIED_WORDS = 24
 
 
 def hear(
@@ -69,6 +73,11 @@ def hear(
         keeper.finish(transcript)
     elif progress is not None:
         progress(transcript.duration_s, transcript.duration_s)
+    if not transcript.words:
+        raise InputError(
+            f"no words could be made out in {path.name}, only noise, music or a far-off voice; "
+            f"record closer to the microphone"
+        )
     return transcript
 
 
@@ -91,6 +100,7 @@ class _Pass:
         self._settings = settings
         self._load = load
         self._recogniser: Recogniser | None = None
+        self._told_s = 0.0
 
     def run(self, progress: Progress | None, should_stop: ShouldStop | None) -> list[Done]:
         """Hear what is not heard yet. Every chunk of the recording, in order."""
@@ -106,8 +116,10 @@ class _Pass:
         return done
 
     def _tell(self, progress: Progress | None, seconds: float) -> None:
+        # hearing something again goes back; a progress bar must not
+        self._told_s = min(max(seconds, self._told_s), self._duration_s)
         if progress is not None:
-            progress(min(seconds, self._duration_s), self._duration_s)
+            progress(self._told_s, self._duration_s)
 
     def _hear(
         self,
@@ -119,30 +131,24 @@ class _Pass:
     ) -> Done:
         import numpy as np
 
+        def tick(seconds: float) -> None:
+            self._tell(progress, chunk.start + seconds)
+            self._check(should_stop)
+
         first = round(chunk.start * decode.RATE)
         words: list[Word] = []
+        gaps: list[Gap] = []
         note = ""
         self._check(should_stop)
         if chunk.voice:
-            kept = activity.padded(chunk.voice, len(chunk.audio) / decode.RATE)
-            packed = Packed(chunk.audio, kept)
-            if not any(piece.words for piece in before):
-                note = language_note(self._ears().language(packed.audio))
-            for segment in self._ears().hear(
-                packed.audio,
-                prompt=self._prompt(before),
-                hotwords=self._settings.hotwords,
-                beam=self._settings.beam,
-            ):
-                words.extend(_placed(word, packed, chunk.start) for word in segment.words)
-                if words:
-                    self._tell(progress, words[-1].end)
-                self._check(should_stop)
+            if not any(done.voice_s for done in before):
+                note = language_note(self._ears().language(_voice_only(chunk)))
+            words, gaps = listen(chunk, self._ears(), self._settings, prompt=self._settings.prompt, tick=tick)
         return Done(
             first=first,
             last=first + len(chunk.audio),
-            words=tuple(words),
-            gaps=_damaged(recording.holes, chunk),
+            words=tuple(_word_at(word, chunk.start) for word in words),
+            gaps=(*(_gap_at(gap, chunk.start) for gap in gaps), *_damaged(recording.holes, chunk)),
             peak=float(np.abs(chunk.audio).max()),
             voice_s=sum(stretch.length for stretch in chunk.voice),
             language_note=note,
@@ -152,11 +158,6 @@ class _Pass:
         if self._recogniser is None:
             self._recogniser = self._load(self._model)
         return self._recogniser
-
-    def _prompt(self, before: list[Done]) -> str:
-        """The prompt, then the last words heard: the model writes on in the same manner."""
-        last = [word.text for done in before[-1:] for word in done.words[-_CARRIED_WORDS:]]
-        return " ".join([self._settings.prompt, *last]).strip()
 
     def _check(self, should_stop: ShouldStop | None) -> None:
         if should_stop is not None and should_stop():
@@ -173,9 +174,17 @@ def language_note(found: tuple[str, float]) -> str:
     return f"The talk sounds like another language ({code}, {probability:.0%}); it was heard as English."
 
 
-def _placed(word: Word, packed: Packed, offset_s: float) -> Word:
-    start, end = packed.original(word.start, word.end)
-    return Word(word.text, round(start + offset_s, 2), round(end + offset_s, 2), round(word.probability, 4))
+def _voice_only(chunk: Chunk) -> Audio:
+    return Packed(chunk.audio, activity.padded(chunk.voice, len(chunk.audio) / decode.RATE)).audio
+
+
+def _word_at(word: Word, offset_s: float) -> Word:
+    start, end = round(word.start + offset_s, 2), round(word.end + offset_s, 2)
+    return Word(word.text, start, end, round(word.probability, 4))
+
+
+def _gap_at(gap: Gap, offset_s: float) -> Gap:
+    return Gap(round(gap.start + offset_s, 2), round(gap.end + offset_s, 2), gap.reason, gap.heard)
 
 
 def _damaged(holes: list[tuple[float, float]], chunk: Chunk) -> tuple[Gap, ...]:
@@ -210,6 +219,3 @@ def _joined(
         language_note=next((c.language_note for c in chunks if c.language_note), ""),
         gaps=tuple(gap for chunk in chunks for gap in chunk.gaps),
     )
-
-
-__all__ = ["Gap", "Settings", "Stretch", "Transcript", "hear"]

@@ -32,7 +32,10 @@ def loud(audio: Audio) -> tuple[Stretch, ...]:
 
 
 class FakeEars:
-    """Writes one word for each loud stretch: "t" and its length in tenths of a second."""
+    """Writes a word for each half second of a loud stretch; the first tells its length.
+
+    "t13" is a stretch of 1.3 seconds; the words after it are "t13.1", "t13.2".
+    """
 
     def __init__(self) -> None:
         self.loaded = 0
@@ -47,8 +50,14 @@ class FakeEars:
         self.seconds.append(len(audio) / RATE)
         self.prompts.append(prompt)
         for stretch in loud(audio):
-            word = Word(f"t{round(stretch.length * 10)}", stretch.start, stretch.end, 0.9)
-            yield Segment((word,))
+            name = f"t{round(stretch.length * 10)}"
+            starts = np.arange(stretch.start, stretch.end - 0.05, 0.5).tolist()
+            yield Segment(
+                tuple(
+                    Word(f"{name}.{n}" if n else name, at, min(at + 0.5, stretch.end), 0.9)
+                    for n, at in enumerate(starts)
+                )
+            )
 
     def language(self, audio: Audio) -> tuple[str, float]:
         return "en", 0.99

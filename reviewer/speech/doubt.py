@@ -1,0 +1,135 @@
+"""Which stretches of a transcript are not to be believed: lost, looped or invented speech.
+
+A speech model fails silently. It drops half a minute of talk and goes on (words are missing where
+there is a voice), it repeats itself (the same words again and again), or it writes a phrase over
+silence or noise (words where there is no voice). All three are found here by holding the words
+against the voice activity; nothing is known of what the words mean. Positions are seconds on one
+clock, that of the words and the voice given.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from reviewer.records import Word
+from reviewer.speech.activity import Stretch
+
+LOST_S = 2.0
+"""Seconds of voice without a word that count as lost speech."""
+
+_SLACK_S = 0.35  # word times and voice edges are each sure to about a sixth of a second
+_BRIDGE_S = 0.6  # a pause for breath inside a lost stretch
+_LONGEST_WORD_S = 0.9  # a model that lost speech stretches the words beside it over the hole
+_LETTER_S = 0.09
+_VOICED_SHARE = 0.25
+_LONGEST_LOOP = 12  # words; longer loops are found by their half
+_TIMES = {1: 5, 2: 4, 3: 3}
+"""So many times a phrase of so many words is a loop; a coach says "go, go, go" too."""
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """Words first..last (exclusive)."""
+
+    first: int
+    last: int
+
+
+def lost(voice: Sequence[Stretch], words: Sequence[Word], *, least_s: float = LOST_S) -> list[Stretch]:
+    """Stretches of at least `least_s` seconds of voice that no word covers."""
+    holes: list[Stretch] = []
+    covered = [_reach(word) for word in words]
+    for piece in voice:
+        holes.extend(_without(piece, covered))
+    return [hole for hole, voiced_s in _bridged(holes, covered) if voiced_s >= least_s]
+
+
+def loops(words: Sequence[Word]) -> list[Run]:
+    """Runs in which the same few words come again and again, each run from its first to its last."""
+    keys = [_key(word.text) for word in words]
+    found: list[Run] = []
+    at = 0
+    while at < len(keys):
+        run = max((_repeats(keys, at, size) for size in range(1, _LONGEST_LOOP + 1)), key=lambda r: r.last)
+        if run.last > at:
+            found.append(run)
+        at = max(at + 1, run.last)
+    return found
+
+
+def voiceless(voice: Sequence[Stretch], words: Sequence[Word]) -> list[Run]:
+    """Runs of words with no voice under them, where even slack in the times is no excuse."""
+    silent = [_voiced_share(word, voice) < _VOICED_SHARE for word in words]
+    found: list[Run] = []
+    for number, is_silent in enumerate(silent):
+        if not is_silent:
+            continue
+        if found and found[-1].last == number:
+            found[-1] = Run(found[-1].first, number + 1)
+        else:
+            found.append(Run(number, number + 1))
+    return found
+
+
+def _reach(word: Word) -> Stretch:
+    """The time that the word can honestly account for."""
+    longest = min(_LONGEST_WORD_S, 0.25 + _LETTER_S * len(word.text))
+    if word.end - word.start <= longest:
+        return Stretch(word.start - _SLACK_S, word.end + _SLACK_S)
+    # which end of a stretched word is true is not known: it counts at both
+    return Stretch(word.start - _SLACK_S, word.start + longest + _SLACK_S)
+
+
+def _without(piece: Stretch, covered: Iterable[Stretch]) -> list[Stretch]:
+    """What is left of `piece` outside all of `covered`."""
+    left = [piece]
+    for cover in covered:
+        left = [
+            part
+            for s in left
+            for part in (
+                Stretch(s.start, min(s.end, cover.start)),
+                Stretch(max(s.start, cover.end), s.end),
+            )
+            if part.length > 0
+        ]
+    return left
+
+
+def _bridged(holes: Sequence[Stretch], covered: Sequence[Stretch]) -> list[tuple[Stretch, float]]:
+    """Holes joined over short pauses without words, each with the seconds of voice in it."""
+    joined: list[tuple[Stretch, float]] = []
+    for hole in holes:
+        if joined:
+            last, voiced_s = joined[-1]
+            between = Stretch(last.end, hole.start)
+            if between.length <= _BRIDGE_S and not _overlaps(between, covered):
+                joined[-1] = (Stretch(last.start, hole.end), voiced_s + hole.length)
+                continue
+        joined.append((hole, hole.length))
+    return joined
+
+
+def _overlaps(piece: Stretch, others: Iterable[Stretch]) -> bool:
+    return any(other.start < piece.end and piece.start < other.end for other in others)
+
+
+def _voiced_share(word: Word, voice: Sequence[Stretch]) -> float:
+    start, end = word.start - _SLACK_S / 2, word.end + _SLACK_S / 2
+    voiced_s = sum(max(0.0, min(end, s.end) - max(start, s.start)) for s in voice)
+    return voiced_s / (end - start)
+
+
+def _key(text: str) -> str:
+    return re.sub(r"[^\w']", "", text.lower()) or text
+
+
+def _repeats(keys: Sequence[str], at: int, size: int) -> Run:
+    """The run of the phrase keys[at:at+size] repeated; empty where it is not a loop."""
+    phrase = keys[at : at + size]
+    times = 1
+    while len(phrase) == size and keys[at + times * size : at + (times + 1) * size] == phrase:
+        times += 1
+    return Run(at, at + times * size) if times >= _TIMES.get(size, 3) else Run(at, at)

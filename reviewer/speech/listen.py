@@ -1,0 +1,134 @@
+"""Hear one chunk, and do not take the model's word for it.
+
+The first decoding runs over the chunk with its long silences cut out, with the prompt. What is
+doubtful in it - what the model itself gave up on, loops, words without a voice - is taken out.
+Every stretch of voice without words is then decoded once more, alone and without a prompt: the
+prompt and the text before are what mostly makes a model skip, loop or invent. What the second
+decoding cannot settle either becomes a gap. Positions are seconds from the start of the chunk.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+from reviewer.records import Word
+from reviewer.speech import activity, doubt
+from reviewer.speech.activity import Chunk, Packed, Stretch
+from reviewer.speech.decode import RATE
+from reviewer.speech.recogniser import Recogniser, Segment
+from reviewer.speech.transcript import Gap, Reason, Settings
+
+GIVEN_UP = -1.0
+"""Mean log-probability of a segment under which the model only guesses. Synthetic talk, clear and
+in noise, stayed above -0.8; speech played backwards gave -1.1 to -3.8."""
+
+_SURE_ALONE = -0.8  # a short stretch alone is where a model likes best to invent
+_TRY_AGAIN_S = 0.8  # of voice without words; shorter ones are breaths and the edges of words
+_AROUND_S = 0.3
+_FEW_WORDS = 2
+_DOUBTFUL = 0.5
+_QUICKEST_WORD_S = 0.12
+
+Tick = Callable[[float], None]
+"""Called with the second that hearing has come to; it may raise to stop."""
+
+
+def listen(
+    chunk: Chunk, ears: Recogniser, settings: Settings, *, prompt: str, tick: Tick
+) -> tuple[list[Word], list[Gap]]:
+    """The words of a chunk and the stretches that could not be heard, both in order."""
+    packed = Packed(chunk.audio, activity.padded(chunk.voice, len(chunk.audio) / RATE))
+    segments: list[Segment] = []
+    for segment in ears.hear(packed.audio, prompt=prompt, hotwords=settings.hotwords, beam=settings.beam):
+        segments.append(_placed(segment, packed))
+        if segments[-1].words:
+            tick(segments[-1].words[-1].end)
+    words, taken = _sift(segments, chunk.voice, least=GIVEN_UP)
+    again: list[Word] = []
+    for hole in doubt.lost(chunk.voice, words, least_s=_TRY_AGAIN_S):
+        again.extend(_once_more(hole, chunk, ears, settings))
+        tick(hole.end)
+    words = sorted([*words, *again], key=lambda word: word.start)
+    silent = [Gap(s.start, s.end, "not heard") for s in doubt.lost(chunk.voice, words)]
+    unsettled = [gap for gap in taken if not _covered(gap, again)]
+    return words, _merged([*unsettled, *silent])
+
+
+def _once_more(hole: Stretch, chunk: Chunk, ears: Recogniser, settings: Settings) -> list[Word]:
+    """The words of a hole heard alone; none where the model is not sure of them."""
+    around = Stretch(max(0.0, hole.start - _AROUND_S), min(len(chunk.audio) / RATE, hole.end + _AROUND_S))
+    packed = Packed(chunk.audio, [around])
+    segments = [_placed(segment, packed) for segment in ears.hear(packed.audio, beam=settings.beam)]
+    words, _ = _sift(segments, chunk.voice, least=_SURE_ALONE, loops_may_stay=True)
+    return words
+
+
+def _sift(
+    segments: Sequence[Segment],
+    voice: Sequence[Stretch],
+    *,
+    least: float,
+    loops_may_stay: bool = False,
+) -> tuple[list[Word], list[Gap]]:
+    """Take out guesses, loops and words without a voice; what was taken, as gaps.
+
+    least: log-probability under which a segment is a guess. loops_may_stay: a loop at a speaking
+    pace is kept, because it came out a second time, by another way.
+    """
+    taken = [_gap(s.words, "not heard") for s in segments if s.logprob < least and s.words]
+    words = [word for s in segments if s.logprob >= least for word in s.words]
+    loops = [words[run.first : run.last] for run in doubt.loops(words)]
+    if loops_may_stay:
+        loops = [loop for loop in loops if not _is_spoken(loop)]
+    taken.extend(_gap(loop, "repeated") for loop in loops)
+    words = _without(words, loops)
+    runs = [words[run.first : run.last] for run in doubt.voiceless(voice, words)]
+    invented = [run for run in runs if _is_invented(run)]
+    taken.extend(_gap(run, "invented") for run in invented)
+    return _without(words, invented), taken
+
+
+def _is_invented(run: Sequence[Word]) -> bool:
+    """A word or two that the model is sure of are real words with a wrong time."""
+    mean = sum(word.probability for word in run) / len(run)
+    return len(run) > _FEW_WORDS or mean < _DOUBTFUL
+
+
+def _is_spoken(loop: Sequence[Word]) -> bool:
+    return (loop[-1].end - loop[0].start) / len(loop) >= _QUICKEST_WORD_S
+
+
+def _without(words: Sequence[Word], runs: Sequence[Sequence[Word]]) -> list[Word]:
+    gone = {id(word) for run in runs for word in run}
+    return [word for word in words if id(word) not in gone]
+
+
+def _placed(segment: Segment, packed: Packed) -> Segment:
+    """The segment with its words' times on the clock of the chunk."""
+    words = [
+        Word(word.text, *packed.original(word.start, word.end), word.probability) for word in segment.words
+    ]
+    return Segment(tuple(words), segment.logprob, segment.silence, segment.repetition)
+
+
+def _gap(words: Sequence[Word], reason: Reason) -> Gap:
+    return Gap(words[0].start, words[-1].end, reason, " ".join(word.text for word in words))
+
+
+def _covered(gap: Gap, words: Sequence[Word]) -> bool:
+    """Whether a word heard the second time stands in the gap."""
+    return any(gap.start <= (word.start + word.end) / 2 <= gap.end for word in words)
+
+
+def _merged(gaps: Sequence[Gap]) -> list[Gap]:
+    """In order, overlapping ones as one: what was taken out gives the reason and the words."""
+    found: list[Gap] = []
+    for gap in sorted(gaps, key=lambda gap: (gap.start, gap.end)):
+        if not found or gap.start >= found[-1].end:
+            found.append(gap)
+            continue
+        last = found[-1]
+        told = last if last.heard or not gap.heard else gap
+        heard = " ".join(text for text in (last.heard, gap.heard) if text)
+        found[-1] = Gap(last.start, max(last.end, gap.end), told.reason, heard)
+    return found
