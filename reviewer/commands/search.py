@@ -1,0 +1,164 @@
+"""`reviewer search`: find past notes by words and by what was read from them."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from reviewer.commands.terminal import console, remark
+
+if TYPE_CHECKING:
+    from rich.text import Text
+
+    from reviewer.store import Hit, Library
+
+_TERM_FILTERS = {
+    "technique": "what he did: reach, punch, …",
+    "fault": "what he was marked down for",
+    "set": "his pass set",
+    "move": "what the rusher did: bull rush, …",
+    "line-game": "stunt, twist, blitz, …",
+    "concept": "the play: inside zone, …",
+    "alignment": "where the man over him lined up",
+    "event": "pressure, sack, knockdown, …",
+}
+
+
+def _filters(command: Any) -> Any:
+    options = [
+        *(click.option(f"--{name}", metavar="TERM", help=text) for name, text in _TERM_FILTERS.items()),
+        click.option("--opponent", metavar="WHO", help="jersey of a man he worked on, or the other team"),
+        click.option("--player", metavar="NO", help="jersey of the graded player"),
+        click.option("--verdict", type=click.Choice(("win", "loss", "neutral"))),
+        click.option("--down", type=click.IntRange(1, 4)),
+        click.option("--phase", type=click.Choice(("run", "pass"))),
+        click.option("--game", metavar="GAME", help="title, opponent or number of a game"),
+        click.option("--season", metavar="YEAR"),
+        click.option("--note", metavar="NOTE", help="one note only: its name or number"),
+        click.option(
+            "--confirmed/--unconfirmed", default=None, help="only rows that are, or are not, confirmed"
+        ),
+    ]
+    for option in reversed(options):
+        command = option(command)
+    return command
+
+
+@click.command()
+@click.argument("words", nargs=-1)
+@_filters
+@click.option("--best", is_flag=True, help="Best fit first instead of newest first.")
+@click.option("--limit", type=click.IntRange(min=1), default=50, show_default=True)
+@click.option("--json", "as_json", is_flag=True, help="One JSON object a line.")
+@click.option("--save", metavar="NAME", help="Keep these words under a name.")
+@click.option("--saved", metavar="NAME", help="Search for the words kept under a name.")
+def search(
+    words: tuple[str, ...],
+    best: bool,
+    limit: int,
+    as_json: bool,
+    save: str | None,
+    saved: str | None,
+    **given: Any,
+) -> None:
+    """Find the places where it was said: note, time, words.
+
+    WORDS must all be said; "two words" in quotes are a phrase, hand* is a beginning. A term's other
+    wordings are found too: pancake finds every knockdown.
+    """
+    from reviewer.finding import find, search_query
+    from reviewer.language.vocabulary import load_vocabulary
+    from reviewer.store import Library
+    from reviewer.store.saved import save_search, saved_search
+
+    vocabulary = load_vocabulary()
+    with Library.open() as library:
+        typed = " ".join(
+            filter(None, (*map(_typed, words), saved_search(library, saved).typed if saved else ""))
+        )
+        if save:
+            save_search(library, save, typed)
+        wanted = {
+            **_looked_up(library, given),
+            "words": typed,
+            "limit": limit,
+            "order": "best" if best else "newest",
+        }
+        hits = find(library, vocabulary, search_query(vocabulary, wanted))
+    if as_json:
+        for hit in hits:
+            click.echo(json.dumps(asdict(hit), ensure_ascii=False))
+    elif hits:
+        _show(hits)
+        if len(hits) == limit:
+            remark(f"The first {limit} only; --limit shows more.")
+    else:
+        remark("Nothing was found; try fewer words or filters.")
+
+
+def _typed(word: str) -> str:
+    """A word of the command line; several in the shell's quotes are a phrase."""
+    return f'"{word}"' if " " in word.strip() and '"' not in word else word
+
+
+def _looked_up(library: Library, given: dict[str, Any]) -> dict[str, Any]:
+    """The options as the search takes them: ids for games and notes, team or jersey for the opponent."""
+    from reviewer.finding import opponent_team
+    from reviewer.reports.gather import find_games
+    from reviewer.store import note
+
+    wanted = {name: value for name, value in given.items() if value is not None}
+    if "note" in wanted:
+        wanted["note"] = note(library, wanted["note"]).id
+    if "game" in wanted:
+        wanted["game"] = find_games(library, [wanted["game"]], wanted.get("season"))[0]
+    who = wanted.get("opponent")
+    if who is not None and not who.isdecimal():
+        wanted["opponent_team"] = opponent_team(library, wanted.pop("opponent"))
+    return wanted
+
+
+def _show(hits: list[Hit]) -> None:
+    from rich import box
+    from rich.table import Table
+
+    out = console()
+    table = Table(box=box.SIMPLE_HEAD, show_edge=False, pad_edge=False, padding=(0, 1, 0, 0))
+    for name, right in (("Note", False), ("Time", True), ("Rep", True), ("No.", True), ("Verdict", False)):
+        table.add_column(name, no_wrap=name != "Note", justify="right" if right else "left", overflow="fold")
+    table.add_column("Words", ratio=1)
+    for hit in hits:
+        table.add_row(*_cells(hit), _marked(hit))
+    out.print(table)
+
+
+def _cells(hit: Hit) -> tuple[Text, ...]:
+    from rich.text import Text
+
+    from reviewer.reports.wording import clock
+
+    cells = (
+        hit.title,
+        clock(hit.start),
+        "" if hit.rep is None else str(hit.rep),
+        hit.player or "",
+        hit.verdict or "talk",
+    )
+    return tuple(Text(cell) for cell in cells)
+
+
+def _marked(hit: Hit) -> Text:
+    """The words with the match in bold and, for eyes and files without it, in signs."""
+    from rich.text import Text
+
+    text = Text()
+    at = 0
+    for first, last in hit.marks:
+        text.append(hit.text[at:first])
+        text.append(f"[{hit.text[first:last]}]", style="bold")
+        at = last
+    text.append(hit.text[at:])
+    return text
