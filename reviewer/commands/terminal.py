@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from reviewer.errors import InputError, Stopped
+
 if TYPE_CHECKING:
     from rich.console import Console
 
@@ -88,3 +90,16 @@ def counting(what: str) -> Iterator[Callable[[int, int], None] | None]:
     with Progress(console=console(err=True), transient=True) as bar:
         task = bar.add_task(what, total=None)
         yield lambda done, total: bar.update(task, completed=done, total=total)
+
+
+def agreed(question: str, yes: bool) -> None:
+    """Go on when the user agrees (or said so before with --yes); else stop.
+
+    Raises InputError where nobody can be asked.
+    """
+    if yes:
+        return
+    if not sys.stdin.isatty():
+        raise InputError(f"{question} Nobody can be asked here; say --yes to go on")
+    if not click.confirm(question, default=False, err=True):
+        raise Stopped("nothing was changed")

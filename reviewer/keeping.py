@@ -1,0 +1,64 @@
+"""Bring a backup of the grade book back."""
+
+from __future__ import annotations
+
+import shutil
+import tempfile
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from datetime import datetime
+from pathlib import Path
+
+from reviewer import paths
+from reviewer.errors import InputError, LibraryError
+from reviewer.store.library import Library
+from reviewer.store.notes import notes
+from reviewer.store.upkeep import backup, check
+
+
+def restore(
+    source: Path, *, agree: Callable[[int, int], None] | None = None, now: datetime | None = None
+) -> Path | None:
+    """Put a backup in the place of the user's grade book.
+
+    The backup is copied, brought up to this version and checked first; the grade book that is there is
+    kept beside it, and its path returned (None when there was none). agree: called before anything is
+    changed with how many notes the backup has and how many the grade book has; it raises to stop.
+    Raises InputError where there is no such file, LibraryError where it is no grade book or damaged.
+    """
+    if not source.is_file():
+        raise InputError(f"there is no file {source}; check the name of the backup")
+    if source.absolute() == paths.database().absolute():
+        raise InputError(f"{source} is the grade book itself; name a backup of it")
+    with Library.open() as live, _opened_copy(source, paths.database().parent) as fresh:
+        if faults := check(fresh):
+            raise LibraryError(f"The backup {source} is damaged ({faults[0]}); choose another one.")
+        before = len(notes(live))
+        if agree is not None:
+            agree(len(notes(fresh)), before)
+        kept = _keep(live, now or datetime.now()) if before else None
+        # SQLite's own copying, so that other windows on the grade book see it whole or not at all
+        fresh.connection.backup(live.connection)
+    return kept
+
+
+@contextmanager
+def _opened_copy(source: Path, home: Path) -> Iterator[Library]:
+    """A copy of the backup, brought up to this version; the backup itself is only read."""
+    with tempfile.TemporaryDirectory(dir=home, prefix=".restore-") as folder:
+        copy = Path(folder) / source.name
+        try:
+            shutil.copyfile(source, copy)
+        except OSError as error:
+            raise LibraryError(f"The backup {source} cannot be copied ({error.strerror}).") from error
+        try:
+            library = Library.open(copy)
+        except LibraryError as problem:
+            raise LibraryError(str(problem).replace(str(copy), str(source))) from problem
+        with library:
+            yield library
+
+
+def _keep(live: Library, now: datetime) -> Path:
+    target = paths.database().with_name(f"gradebook.before-restore-{now:%Y%m%d-%H%M%S}.db")
+    return backup(live, target)
