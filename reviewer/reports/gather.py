@@ -11,9 +11,10 @@ from typing import TYPE_CHECKING, Any
 
 from reviewer import paths
 from reviewer.errors import InputError
+from reviewer.look import concluded_fields
 from reviewer.playlist import disputes, play_name, said_fields
-from reviewer.records import GRADE_FIELDS, GradeRow, RosterEntry
-from reviewer.reports.reps import GameInfo, GradedRep, field_values, in_order
+from reviewer.records import GradeRow, RosterEntry
+from reviewer.reports.reps import GameInfo, GradedRep, in_order
 
 if TYPE_CHECKING:
     from reviewer.store.library import Library
@@ -167,23 +168,10 @@ def _rep(record: tuple[Any, ...], around: _Around) -> GradedRep:
         coach_note=comment,
         audio=_audio(kind, source),
         listed=listed,
-        inferred=frozenset() if confirmed else _inferred(row, decided),
+        inferred=frozenset() if confirmed else concluded_fields(row, decided),
         play=play_name(play) if play else "",
         film_s=play.film_s if play else None,
         disputes=tuple(sorted(disputes(row, said, play).items())) if play else (),
-    )
-
-
-def _inferred(row: GradeRow, decided: frozenset[str]) -> frozenset[str]:
-    """Fields with a value that no words carry and nobody decided. A neutral verdict is the absence
-    of a judgement, and `goal_to_go` false is no value: neither needs words."""
-    return frozenset(
-        field
-        for field in GRADE_FIELDS
-        if field not in row.evidence
-        and field not in decided
-        and field_values(row, field)
-        and (field, row.verdict) != ("verdict", "neutral")
     )
 
 

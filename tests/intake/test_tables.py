@@ -1,5 +1,6 @@
 """Tables as people keep them, and values as they write them."""
 
+from contextlib import suppress
 from datetime import date
 
 import pytest
@@ -111,10 +112,8 @@ def test_a_bad_file_is_one_sentence(tmp_path, make, says):
 def test_no_bytes_are_a_traceback(tmp_path_factory, data):
     path = tmp_path_factory.mktemp("any") / "any.csv"
     path.write_bytes(data)
-    try:
+    with suppress(InputError):
         read_sheet(path, "roster", NEEDED)
-    except InputError:
-        pass
 
 
 @pytest.mark.parametrize(
@@ -122,7 +121,8 @@ def test_no_bytes_are_a_traceback(tmp_path_factory, data):
     [
         ("2031-09-05", date(2031, 9, 5)), ("9/5/2031", date(2031, 9, 5)), ("25/9/2031", date(2031, 9, 25)),
         ("5.9.2031", date(2031, 9, 5)), ("9/5/31", date(2031, 9, 5)), ("Sep 5, 2031", date(2031, 9, 5)),
-        ("September 5 2031", date(2031, 9, 5)), ("5 Sep. 2031", date(2031, 9, 5)), ("2031-09-05 19:30:00", date(2031, 9, 5)),
+        ("September 5 2031", date(2031, 9, 5)), ("5 Sep. 2031", date(2031, 9, 5)),
+        ("2031-09-05 19:30:00", date(2031, 9, 5)),
         ("13/13/2031", None), ("soon", None), ("", None),
     ],
 )  # fmt: skip

@@ -25,6 +25,9 @@ def graded(rep: int = 1, verdict: str = "win", game: GameInfo | None = GAME_1, *
             "audio",
             "listed",
             "inferred",
+            "play",
+            "film_s",
+            "disputes",
         )
         if name in fields
     }

@@ -87,7 +87,7 @@ def test_unconfirmed_rows_are_said_and_their_inferred_values_named(sheet):
     assert "22 rows are the tool's own reading and not confirmed by the coach." in document.remarks
     last = sheet.reps[-1]
     assert not last.confirmed
-    assert "position" in last.inferred
+    assert {"phase", "play_result"} <= last.inferred
     assert "verdict" not in last.inferred
 
 

@@ -1,0 +1,239 @@
+"""Search as a person types it.
+
+    bull rush 74 loss            words; a term by any spoken form; nothing else has a meaning
+    "right on the chest"         a phrase
+    hand*                        a beginning
+    player:74 move:"bull rush" verdict:loss season:2031 game:"Calder Falls" confirmed:no sort:best
+
+Everything typed must hold. A typing error is forgiven where a word finds nothing as it stands.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, fields, replace
+from typing import TYPE_CHECKING, Any
+
+from reviewer.errors import InputError
+from reviewer.reports.lexicon import LONGEST_PHRASE, Lexicon, plain_words
+
+if TYPE_CHECKING:
+    from reviewer.store.library import Library
+    from reviewer.store.search import Hit, SearchQuery
+
+ALIASES: Mapping[str, str] = {
+    "team": "opponent_team", "vs": "opponent_team", "no": "player", "stunt": "line_game", "play": "concept",
+    "result": "play_result", "line game": "line_game",
+}  # fmt: skip
+"""Names that people give filters."""
+
+MOST_WAYS = 4
+"""A word of several meanings is searched in each, up to so many combinations."""
+
+_PIECE = re.compile(r'([A-Za-z_]+):(?:"([^"]*)"?|(\S*))|"([^"]*)"?(\*?)|(\S+)')
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What was typed, understood.
+
+    ways: queries whose hits are joined. remarks: what was read otherwise than typed.
+    """
+
+    typed: str
+    ways: tuple[SearchQuery, ...]
+    remarks: tuple[str, ...] = ()
+
+
+@dataclass
+class _Reading:
+    """Typed text taken apart: words and phrases as typed, and filters."""
+
+    pieces: list[str] = field(default_factory=list)
+    plain: list[str] = field(default_factory=list)
+    filters: dict[str, Any] = field(default_factory=dict)
+
+
+def read_search(library: Library, typed: str, lexicon: Lexicon, limit: int = 50, **given: Any) -> Asked:
+    """Understand a typed search. given: filters of SearchQuery from elsewhere (options); None is none.
+
+    Raises InputError for a filter that does not exist or a value that it cannot have.
+    """
+    from reviewer.store.search import SearchQuery
+
+    reading = _take_apart(typed)
+    filters: dict[str, Any] = {}
+    for name, text in reading.filters.items():
+        value = _value(library, name, text)
+        # an opponent that is no number is a team
+        team = name == "opponent" and not str(value).isdigit()
+        filters["opponent_team" if team else "order" if name == "sort" else name] = value
+    filters |= {name: value for name, value in given.items() if value is not None}
+    remarks: list[str] = []
+    words = [_forgiven(library, word, lexicon, remarks) for word in reading.plain]
+    exact = SearchQuery(words=" ".join([*reading.pieces, *words]), limit=limit, **filters)
+    ways = [exact]
+    for named, rest in _by_terms(words, lexicon):
+        clash = named.keys() & filters.keys()
+        if not clash:
+            ways.append(replace(exact, words=" ".join([*reading.pieces, *rest]), **named))
+    return Asked(typed, tuple(dict.fromkeys(ways)), tuple(remarks))
+
+
+def find(library: Library, asked: Asked) -> list[Hit]:
+    """The hits of every way of reading the search, each once, newest first (or best first)."""
+    from reviewer.store.search import search
+
+    found: dict[int, Hit] = {}
+    for way in asked.ways:
+        for hit in search(library, way):
+            known = found.get(hit.id)
+            if known is None or (hit.marks and not known.marks):
+                found[hit.id] = hit
+    limit = asked.ways[0].limit
+    hits = list(found.values())
+    if asked.ways[0].order == "newest":
+        hits.sort(key=lambda hit: -hit.id)
+    return hits[:limit]
+
+
+def hit_data(hit: Hit) -> dict[str, Any]:
+    """A hit as plain data for JSON, with the grade row's own names."""
+    return {
+        "note": hit.title,
+        "note_id": hit.note,
+        "row_id": hit.row,
+        "rep": hit.rep,
+        "start": hit.start,
+        "end": hit.end,
+        "player": hit.player,
+        "verdict": hit.verdict,
+        "confirmed": hit.confirmed,
+        "text": hit.text,
+        "marks": [list(mark) for mark in hit.marks],
+    }
+
+
+def _take_apart(typed: str) -> _Reading:
+    reading = _Reading()
+    known = _filter_names()
+    for name, quoted, bare, phrase, star, word in _PIECE.findall(typed):
+        if name:
+            wanted = ALIASES.get(name.lower(), name.lower())
+            if wanted not in known:
+                raise InputError(f"There is no filter {name!r}; the filters are {', '.join(sorted(known))}.")
+            reading.filters[wanted] = quoted or bare
+        elif phrase:
+            reading.pieces.append(f'"{phrase}"{star}')
+        elif word.endswith("*"):
+            reading.pieces.append(word)
+        else:
+            reading.plain += plain_words(word)
+    return reading
+
+
+def _filter_names() -> set[str]:
+    from reviewer.store.search import SearchQuery
+
+    names = {f.name for f in fields(SearchQuery)} - {"words", "limit", "before", "order"}
+    return names | {"sort"}
+
+
+def _value(library: Library, name: str, text: str) -> Any:
+    """A filter's value from what was typed."""
+    from reviewer.reports.gather import find_games
+
+    text = " ".join(text.split())
+    if not text:
+        raise InputError(f"The filter {name} needs a value, for example {name}:{_example(name)}.")
+    if name == "confirmed":
+        return _yes(text)
+    if name == "sort":
+        if text.casefold() not in ("newest", "best"):
+            raise InputError(f"Hits are sorted newest or best first, not {text!r}.")
+        return text.casefold()
+    if name in ("down", "note"):
+        if not text.isdigit():
+            raise InputError(f"The filter {name} takes a number, not {text!r}.")
+        return int(text)
+    if name == "game":
+        return find_games(library, [text])[0]
+    if name == "opponent" and not text.isdigit():
+        return _canonical(library, "opponent_team", text)
+    return _canonical(library, name, text)
+
+
+def _yes(text: str) -> bool:
+    if text.casefold() in ("yes", "y", "true", "1"):
+        return True
+    if text.casefold() in ("no", "n", "false", "0"):
+        return False
+    raise InputError(f"The filter confirmed takes yes or no, not {text!r}.")
+
+
+def _example(name: str) -> str:
+    examples = {
+        "player": "74",
+        "move": '"bull rush"',
+        "verdict": "loss",
+        "season": "2031",
+        "confirmed": "yes",
+    }
+    return examples.get(name, "…")
+
+
+def _canonical(library: Library, name: str, text: str) -> str:
+    """The value as it occurs; a typing error in it is forgiven."""
+    from rapidfuzz import fuzz, process
+
+    from reviewer.store.search import known_values
+
+    values = [value for value, _ in known_values(library, name)]
+    plain = {value.casefold(): value for value in values}
+    if text.casefold() in plain or not values or text.isdigit():
+        return plain.get(text.casefold(), text)
+    near = process.extractOne(text.casefold(), plain.keys(), scorer=fuzz.ratio, score_cutoff=75)
+    return plain[near[0]] if near else text
+
+
+def _forgiven(library: Library, word: str, lexicon: Lexicon, remarks: list[str]) -> str:
+    """The word, or the known one that it must be when it finds nothing and is no term."""
+    from reviewer.store.search import SearchQuery, count
+
+    if len(word) < 4 or word in lexicon.words or lexicon.terms([word]):
+        return word
+    if count(library, SearchQuery(words=word), at_most=1):
+        return word
+    near = lexicon.nearest(word)
+    if near is None:
+        return word
+    remarks.append(f"Nothing has {word!r}; read as {near!r}.")
+    return near
+
+
+def _by_terms(words: Sequence[str], lexicon: Lexicon) -> list[tuple[dict[str, Any], list[str]]]:
+    """The words read as terms: filters, and the words left over; one entry for each way to read them."""
+    ways: list[tuple[dict[str, Any], list[str]]] = [({}, [])]
+    place = 0
+    while place < len(words):
+        size, terms = _longest(words[place:], lexicon)
+        taken = [] if terms else [words[place]]
+        grown: list[tuple[dict[str, Any], list[str]]] = []
+        for filters, rest in ways:
+            options = [{name: value} for name, value in terms if name not in filters] or [{}]
+            if terms and options == [{}]:
+                grown.append((filters, [*rest, *words[place : place + size]]))
+            else:
+                grown += [({**filters, **option}, rest + taken) for option in options]
+        ways = grown[:MOST_WAYS]
+        place += size
+    return [(filters, rest) for filters, rest in ways if filters]
+
+
+def _longest(words: Sequence[str], lexicon: Lexicon) -> tuple[int, tuple[tuple[str, str], ...]]:
+    """The longest term that begins here: its words and meanings; (1, ()) for none."""
+    for size in range(min(LONGEST_PHRASE, len(words)), 0, -1):
+        if terms := lexicon.terms(words[:size]):
+            return size, terms
+    return 1, ()

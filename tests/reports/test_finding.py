@@ -1,0 +1,147 @@
+"""Search as typed, over the sample season with the shipped vocabulary."""
+
+import pytest
+
+from reviewer.errors import InputError
+from reviewer.language.vocabulary import Term, load_vocabulary
+from reviewer.reports.finding import find, hit_data, read_search
+from reviewer.reports.gather import Selection, gather
+from reviewer.reports.lexicon import build_lexicon, spoken
+from reviewer.store.library import Library
+from reviewer.store.saved import forget_search, save_search, saved_search, saved_searches
+
+
+@pytest.fixture(scope="module")
+def lexicon():
+    return build_lexicon(load_vocabulary().terms)
+
+
+def rows_of(hits):
+    return {hit.row for hit in hits if hit.row is not None}
+
+
+def wanted(season, **fields):
+    """Row ids that really have the values, found by other code."""
+    found = set()
+    for rep in gather(season, Selection()):
+        values = {name: getattr(rep.row, name) for name in fields}
+        if all(
+            value in got if isinstance(got := values[name], list) else value == got
+            for name, value in fields.items()
+        ):
+            found.add(rep.row_id)
+    return found
+
+
+def test_a_term_is_found_by_any_spoken_form(season, lexicon):
+    hits = find(season, read_search(season, "pancake", lexicon, limit=1000))
+    assert wanted(season, events="knockdown") <= rows_of(hits)
+    assert rows_of(hits) == rows_of(find(season, read_search(season, "pancakes", lexicon, limit=1000)))
+
+
+def test_terms_and_filters_together(season, lexicon):
+    asked = read_search(season, "bull rush player:74 verdict:loss", lexicon, limit=1000)
+    assert wanted(season, moves="bull rush", player="74", verdict="loss") <= rows_of(find(season, asked))
+    only = read_search(season, 'move:"bull rush" player:74 verdict:loss', lexicon, limit=1000)
+    assert rows_of(find(season, only)) == wanted(season, moves="bull rush", player="74", verdict="loss")
+
+
+def test_options_are_filters_too(season, lexicon):
+    asked = read_search(season, "", lexicon, limit=1000, player="74", season="2031", move=None)
+    assert rows_of(find(season, asked)) == wanted(season, player="74")
+
+
+def test_by_game_season_and_team(season, lexicon):
+    game = read_search(season, 'game:"Calder Falls" player:74', lexicon, limit=1000)
+    assert len(find(season, game)) == 22
+    team = read_search(season, "opponent:oxpastur player:74", lexicon, limit=1000)
+    assert {hit.title for hit in find(season, team)} == {"Oxpasture, line, game 8"}
+    assert find(season, read_search(season, "season:1999", lexicon)) == []
+
+
+def test_phrases_and_beginnings(season, lexicon):
+    phrase = find(season, read_search(season, '"clip that one"', lexicon, limit=1000))
+    assert rows_of(phrase)
+    assert all("clip that one" in hit.text for hit in phrase)
+    assert rows_of(find(season, read_search(season, "pancak*", lexicon, limit=1000)))
+
+
+@pytest.mark.parametrize(
+    ("typed", "right"), [("pancaek", "pancake"), ("knokdown", "knockdown"), ("overest", "overset")]
+)
+def test_typing_errors_are_forgiven_and_said(season, lexicon, typed, right):
+    asked = read_search(season, typed, lexicon, limit=1000)
+    assert asked.remarks == (f"Nothing has {typed!r}; read as {right!r}.",)
+    assert rows_of(find(season, asked)) == rows_of(
+        find(season, read_search(season, right, lexicon, limit=1000))
+    )
+
+
+def test_hits_come_once_and_newest_first(season, lexicon):
+    hits = find(season, read_search(season, "pancakes him", lexicon, limit=1000))
+    ids = [hit.id for hit in hits]
+    assert ids == sorted(set(ids), reverse=True)
+    assert hit_data(hits[0])["player"] is not None
+
+
+@pytest.mark.parametrize(
+    ("typed", "says"),
+    [
+        ("colour:red", "There is no filter 'colour'; the filters are"),
+        ("down:third", "The filter down takes a number"),
+        ("confirmed:maybe", "takes yes or no"),
+        ("sort:random", "newest or best first"),
+        ("player:", "needs a value, for example player:74"),
+        ("game:Nowhere", "There is no game 'Nowhere'"),
+    ],
+)
+def test_bad_filters_are_sentences(season, lexicon, typed, says):
+    with pytest.raises(InputError, match=says):
+        read_search(season, typed, lexicon)
+
+
+@pytest.mark.parametrize("typed", ["", '"', "'", "AND OR NOT", "((", "*", "a:b:c" * 3 + " x", "☃", "\x00"])
+def test_nothing_typed_is_a_traceback(season, lexicon, typed):
+    try:
+        find(season, read_search(season, typed, lexicon))
+    except InputError as problem:
+        assert str(problem).endswith(".")
+
+
+def test_forms_as_a_person_would_type_them():
+    assert spoken("arm over") == [("arm", "over")]
+    assert spoken("bring|put <poss> arm over?") == [
+        ("bring", "arm", "over"),
+        ("bring", "arm"),
+        ("put", "arm", "over"),
+        ("put", "arm"),
+    ]
+    assert spoken("beat <man> inside") == []
+    assert spoken("hand * chest") == []
+
+
+def test_a_form_of_two_terms_is_searched_as_both():
+    terms = [Term("loop", "games", forms=("loop",)), Term("hoop", "moves", forms=("loop",))]
+    assert build_lexicon(terms).terms(["loops"]) == (("line_game", "loop"), ("move", "hoop"))
+
+
+def test_plays_are_named_by_their_spoken_forms(lexicon):
+    assert lexicon.concept("Stretch") == "outside zone"
+    assert lexicon.concept("26 Power Right") == "power"
+    assert lexicon.concept("Moon shot") is None
+
+
+def test_searches_are_saved_by_name():
+    with Library.memory() as library:
+        save_search(library, "bulls", "bull rush verdict:loss")
+        save_search(library, "Bulls", "bull rush player:74")
+        save_search(library, "clips", "label:teach")
+        assert [(s.name, s.typed) for s in saved_searches(library)] == [
+            ("Bulls", "bull rush player:74"), ("clips", "label:teach"),
+        ]  # fmt: skip
+        assert saved_search(library, "BULLS").typed == "bull rush player:74"
+        forget_search(library, "bulls")
+        with pytest.raises(InputError, match="the saved ones are: clips"):
+            saved_search(library, "bulls")
+        with pytest.raises(InputError, match="needs a name"):
+            save_search(library, " ", "x")
