@@ -1,0 +1,153 @@
+"""`reviewer vocabulary`: look terms up, see what is your own."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+import click
+
+from reviewer.commands.terminal import console, remark
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from reviewer.language.vocabulary import Term, Vocabulary
+
+MOST_FORMS = 12
+
+
+@click.command()
+@click.argument("words", nargs=-1, metavar="[WORD…]")
+@click.option("--group", metavar="GROUP", help="List a group: techniques, faults, moves, set, …")
+@click.option("--own", is_flag=True, help="List what you added or taught.")
+@click.option("--forget", type=int, metavar="NUMBER", help="Remove something taught, by its number in --own.")
+def vocabulary(words: tuple[str, ...], group: str | None, own: bool, forget: int | None) -> None:
+    """Look up a term by its name or any way to say it: what it means, how it is said and misheard.
+
+    Your own terms and wordings stand in vocabulary.toml in the library folder.
+    """
+    from reviewer.language.vocabulary import load_vocabulary
+
+    known = load_vocabulary()
+    out = console()
+    if forget is not None:
+        _forget(forget)
+    elif own:
+        _own(out, known)
+    elif group:
+        _group(out, known, group)
+    elif words:
+        _look_up(out, known, " ".join(words))
+    else:
+        _overview(out, known)
+
+
+def _look_up(out: Console, known: Vocabulary, typed: str) -> None:
+    from reviewer.errors import InputError
+    from reviewer.terms import find_terms, is_said
+
+    found = find_terms(known, typed)
+    exact = [term for term in found if is_said(term, typed)]
+    if not found:
+        raise InputError(
+            f"no term is called {typed!r} or said like that; `reviewer vocabulary` lists the groups"
+        )
+    if not exact:
+        remark(f"No term is said {typed!r}; these are near:")
+    for number, term in enumerate(exact or found):
+        if number:
+            out.print()
+        _term(out, term)
+
+
+def _term(out: Console, term: Term) -> None:
+    from reviewer.terms import spoken_forms
+
+    forms = [form for form in spoken_forms(term) if form != term.id]
+    out.print(f"{term.id}  ({term.group}{', your own' if term.own else ''})", style="bold", markup=False)
+    if term.definition:
+        out.print(term.definition, markup=False)
+    _list(out, "Also said", forms)
+    _list(out, "Misheard as", term.mishearings)
+
+
+def _list(out: Console, name: str, items: Sequence[str]) -> None:
+    if not items:
+        return
+    more = f" and {len(items) - MOST_FORMS} more" if len(items) > MOST_FORMS else ""
+    out.print(f"{name}: {', '.join(items[:MOST_FORMS])}{more}.", markup=False)
+
+
+def _group(out: Console, known: Vocabulary, group: str) -> None:
+    from reviewer.errors import InputError
+    from reviewer.language.vocabulary import FIELD_GROUPS
+
+    terms = known.group(group) or known.group(f"{group}s")
+    if not terms or terms[0].group not in FIELD_GROUPS:
+        raise InputError(f"there is no group {group!r}; the groups are: {', '.join(_groups(known))}")
+    _table(out, [(term.id, term.definition) for term in terms])
+
+
+def _groups(known: Vocabulary) -> list[str]:
+    from reviewer.language.vocabulary import FIELD_GROUPS
+
+    return [group for group in known.groups() if group in FIELD_GROUPS]
+
+
+def _overview(out: Console, known: Vocabulary) -> None:
+    from reviewer import paths
+
+    _table(out, [(group, ", ".join(term.id for term in known.group(group))) for group in _groups(known)])
+    own = sum(term.own for term in known.terms)
+    out.print(
+        f"Your own: {own} in {paths.user_vocabulary()}"
+        if own
+        else f"Add your own in {paths.user_vocabulary()}",
+        markup=False,
+        soft_wrap=True,
+    )
+
+
+def _table(out: Console, lines: Sequence[tuple[str, str]]) -> None:
+    from rich.table import Table
+    from rich.text import Text
+
+    table = Table(box=None, show_header=False, pad_edge=False, padding=(0, 2, 0, 0))
+    table.add_column(no_wrap=True)
+    table.add_column(overflow="fold")
+    for name, about in lines:
+        table.add_row(Text(name), Text(about))
+    out.print(table)
+
+
+def _own(out: Console, known: Vocabulary) -> None:
+    from reviewer import paths
+    from reviewer.store import Library, learned, notes
+
+    own = [term for term in known.terms if term.own]
+    for term in own:
+        _term(out, term)
+    taught = []
+    if paths.database().is_file():
+        with Library.open() as library:
+            titles = {note.id: note.title for note in notes(library)}
+            taught = [
+                (f"{one.id}", f"{one.form} → {one.term}  ({_origin(titles.get(one.note or 0), one.at)})")
+                for one in learned(library)
+            ]
+    if taught:
+        _table(out, taught)
+    if not own and not taught:
+        remark(f"Nothing of your own yet; add terms in {paths.user_vocabulary()}.")
+
+
+def _origin(title: str | None, at: str) -> str:
+    return f"{title}, {at[:10]}" if title else at[:10]
+
+
+def _forget(number: int) -> None:
+    from reviewer.store import Library, forget
+
+    with Library.open() as library:
+        forget(library, number)
