@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from reviewer.commands.options import note_options, said_from
+from reviewer.commands.options import how_from, note_options, said_from
 from reviewer.commands.terminal import console, remark, showing_progress, stoppable
 from reviewer.errors import InputError, Stopped
 
@@ -27,23 +27,31 @@ if TYPE_CHECKING:
 @note_options
 @click.option("--json", "as_json", is_flag=True, help="Print the grade rows as JSON, one a line.")
 @click.option("--dry-run", is_flag=True, help="Show the rows but store nothing.")
-def grade(notes: tuple[Path, ...], as_json: bool, dry_run: bool, **given: object) -> None:
+def grade(notes: tuple[Path, ...], as_json: bool, dry_run: bool, **given: Any) -> None:
     """Hear notes, read them, and show the grade rows.
 
     NOTE is a recording (wav, flac, mp3, m4a, ogg, opus, or the sound of an mp4 or mov), captions
     (vtt, srt), plain text (txt, md), a folder of these, or "-" for text from a pipe.
     """
-    from reviewer.language.read import Reader
-    from reviewer.pipeline import HearWith, find_notes, look_up
+    grade_paths(notes, given, as_json=as_json, dry_run=dry_run)
 
-    model, broken = given.pop("model"), given.pop("allow_broken")
-    how = HearWith(model=str(model) if model else None, allow_broken=bool(broken))
+
+def grade_paths(
+    notes: Sequence[Path], given: Mapping[str, Any], *, as_json: bool = False, dry_run: bool = False
+) -> None:
+    """Grade the notes that files and folders name. given: the options of `note_options`.
+
+    Ends the command with exit code 2 where one of several notes could not be used.
+    """
+    from reviewer.language.read import Reader
+    from reviewer.pipeline import find_notes, look_up
+
     found = find_notes(notes)
     with _library(dry_run) as library:
         setting = look_up(said_from(given), library)
         for sentence in setting.remarks:
             remark(sentence)
-        job = Job(setting, how, Reader.load(), None if dry_run else library, as_json)
+        job = Job(setting, how_from(given), Reader.load(), None if dry_run else library, as_json)
         if not job.run(found):
             raise click.exceptions.Exit(2)
 

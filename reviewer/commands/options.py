@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 if TYPE_CHECKING:
-    from reviewer.pipeline import Said
+    from reviewer.pipeline import HearWith, Said
 
 LEVELS = ("professional", "college", "high school")
 
@@ -44,8 +44,18 @@ def note_options(command: Callable[..., None]) -> Callable[..., None]:
     return command
 
 
+_HEARING = ("model", "allow_broken")
+
+
 def said_from(given: Mapping[str, Any]) -> Said:
     """What the options of `note_options` say about the note."""
     from reviewer.pipeline import Said
 
-    return Said(**given)
+    return Said(**{name: value for name, value in given.items() if name not in _HEARING})
+
+
+def how_from(given: Mapping[str, Any]) -> HearWith:
+    """How the options of `note_options` say to hear it."""
+    from reviewer.pipeline import HearWith
+
+    return HearWith(**{name: given[name] for name in _HEARING})

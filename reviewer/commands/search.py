@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import json
-from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from reviewer.commands.terminal import console, remark
+from reviewer.errors import InputError
 
 if TYPE_CHECKING:
     from rich.text import Text
 
+    from reviewer.language.vocabulary import Vocabulary
+    from reviewer.reports.lexicon import Lexicon
     from reviewer.store import Hit, Library
 
 _TERM_FILTERS = {
@@ -53,8 +55,8 @@ def _filters(command: Any) -> Any:
 @click.option("--best", is_flag=True, help="Best fit first instead of newest first.")
 @click.option("--limit", type=click.IntRange(min=1), default=50, show_default=True)
 @click.option("--json", "as_json", is_flag=True, help="One JSON object a line.")
-@click.option("--save", metavar="NAME", help="Keep these words under a name.")
-@click.option("--saved", metavar="NAME", help="Search for the words kept under a name.")
+@click.option("--save", metavar="NAME", help="Keep this search under a name.")
+@click.option("--saved", metavar="NAME", help="Repeat the search kept under a name.")
 def search(
     words: tuple[str, ...],
     best: bool,
@@ -66,31 +68,28 @@ def search(
 ) -> None:
     """Find the places where it was said: note, time, words.
 
-    WORDS must all be said; "two words" in quotes are a phrase, hand* is a beginning. A term's other
-    wordings are found too: pancake finds every knockdown.
+    WORDS must all be said; "two words" in quotes are a phrase, hand* is a beginning. Terms are found
+    by any way to say them: pancake finds every knockdown. Filters can be typed too, as move:swim.
     """
-    from reviewer.finding import find, search_query
-    from reviewer.language.vocabulary import load_vocabulary
+    from reviewer.reports.finding import find, hit_data, read_search
     from reviewer.store import Library
     from reviewer.store.saved import save_search, saved_search
 
-    vocabulary = load_vocabulary()
+    vocabulary, lexicon = _known()
     with Library.open() as library:
         typed = " ".join(
             filter(None, (*map(_typed, words), saved_search(library, saved).typed if saved else ""))
         )
+        filters = _looked_up(library, vocabulary, given)
+        asked = read_search(library, typed, lexicon, limit, order="best" if best else None, **filters)
         if save:
-            save_search(library, save, typed)
-        wanted = {
-            **_looked_up(library, given),
-            "words": typed,
-            "limit": limit,
-            "order": "best" if best else "newest",
-        }
-        hits = find(library, vocabulary, search_query(vocabulary, wanted))
+            save_search(library, save, _as_typed(typed, filters))
+        hits = find(library, asked)
+    for sentence in asked.remarks:
+        remark(sentence)
     if as_json:
         for hit in hits:
-            click.echo(json.dumps(asdict(hit), ensure_ascii=False))
+            click.echo(json.dumps(hit_data(hit), ensure_ascii=False))
     elif hits:
         _show(hits)
         if len(hits) == limit:
@@ -99,26 +98,62 @@ def search(
         remark("Nothing was found; try fewer words or filters.")
 
 
+def _known() -> tuple[Vocabulary, Lexicon]:
+    from reviewer.language.vocabulary import load_vocabulary
+    from reviewer.reports.lexicon import build_lexicon
+
+    vocabulary = load_vocabulary()
+    return vocabulary, build_lexicon(vocabulary.terms)
+
+
 def _typed(word: str) -> str:
     """A word of the command line; several in the shell's quotes are a phrase."""
-    return f'"{word}"' if " " in word.strip() and '"' not in word else word
+    return f'"{word}"' if " " in word.strip() and '"' not in word and ":" not in word else word
 
 
-def _looked_up(library: Library, given: dict[str, Any]) -> dict[str, Any]:
-    """The options as the search takes them: ids for games and notes, team or jersey for the opponent."""
-    from reviewer.finding import opponent_team
+def _as_typed(typed: str, filters: dict[str, Any]) -> str:
+    """The search with its options written as filters, to be kept."""
+    said = {
+        name: ("no", "yes")[value] if isinstance(value, bool) else value for name, value in filters.items()
+    }
+    return " ".join(filter(None, (typed, *(f'{name}:"{value}"' for name, value in said.items()))))
+
+
+def _looked_up(library: Library, vocabulary: Vocabulary, given: dict[str, Any]) -> dict[str, Any]:
+    """The options as the search takes them: terms by their names, ids for games and notes, team or
+    jersey for the opponent."""
     from reviewer.reports.gather import find_games
+    from reviewer.reports.lexicon import FILTERS
     from reviewer.store import note
+    from reviewer.terms import canonical
 
     wanted = {name: value for name, value in given.items() if value is not None}
+    for group, name in FILTERS.items():
+        if name in wanted:
+            wanted[name] = canonical(vocabulary, wanted[name], group)
     if "note" in wanted:
         wanted["note"] = note(library, wanted["note"]).id
     if "game" in wanted:
         wanted["game"] = find_games(library, [wanted["game"]], wanted.get("season"))[0]
     who = wanted.get("opponent")
     if who is not None and not who.isdecimal():
-        wanted["opponent_team"] = opponent_team(library, wanted.pop("opponent"))
+        wanted["opponent_team"] = _team(library, wanted.pop("opponent"))
     return wanted
+
+
+def _team(library: Library, typed: str) -> str:
+    """The other team that was meant: by its name or a part of it, case does not count."""
+    from reviewer.store import known_values
+
+    known = [name for name, _ in known_values(library, "opponent_team")]
+    plain = " ".join(typed.casefold().split())
+    fitting = [name for name in known if name.casefold() == plain]
+    fitting = fitting or [name for name in known if plain in name.casefold()]
+    if len(fitting) == 1:
+        return fitting[0]
+    listed = ", ".join(sorted(fitting or known)) or "none yet"
+    says = "fits several opponents" if fitting else "is no opponent in the grade book"
+    raise InputError(f"{typed!r} {says}; there are: {listed}")
 
 
 def _show(hits: list[Hit]) -> None:
