@@ -1,0 +1,62 @@
+"""The review as a program in the terminal."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+from textual.app import App
+
+from reviewer import paths
+from reviewer.errors import InputError
+from reviewer.review.session import Session
+from reviewer.screens.record_terminal import screen_to_itself
+from reviewer.screens.room import Room
+
+if TYPE_CHECKING:
+    from reviewer.language.vocabulary import Vocabulary
+    from reviewer.store import Library
+
+_FAR_FONT = re.compile(r",?\s*url\([^)]*\) format\([^)]*\)")
+
+
+class ReviewApp(App[None]):
+    """The review of a note."""
+
+    ENABLE_COMMAND_PALETTE = False
+    TITLE = "Reviewer"
+
+    def __init__(self, library: Library, note: int, vocabulary: Vocabulary | None = None) -> None:
+        super().__init__()
+        self.library = library
+        self.session = Session(library, note, vocabulary)
+
+    def on_mount(self) -> None:
+        """Open the room."""
+        self.push_screen(Room(self.session))
+
+    def export_screenshot(self, *, title: str | None = None, simplify: bool = False) -> str:
+        """A picture of the screen as SVG, with fonts of the machine that shows it and none from afar."""
+        return _FAR_FONT.sub("", super().export_screenshot(title=title, simplify=simplify))
+
+
+def run_review(library: Library, note: int | str | None = None) -> None:
+    """Review a note (id or slug) until the coach leaves; None takes the newest one with rows left.
+
+    Everything decided is in the library when this returns. Raises InputError when there is no note.
+    """
+    chosen = chosen_note(library, note)
+    with screen_to_itself(paths.home() / "screen.log"):
+        ReviewApp(library, chosen).run()
+
+
+def chosen_note(library: Library, note: int | str | None) -> int:
+    """The note to review. Raises InputError when there is none."""
+    from reviewer import store
+
+    if note is not None:
+        return store.note(library, note).id
+    found = store.notes(library)
+    if not found:
+        raise InputError("There is no note to review yet; grade one first: reviewer grade FILE.")
+    return next((one.id for one in found if one.confirmed < one.rows), found[0].id)
