@@ -12,11 +12,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import dataclass, fields, replace
+from dataclasses import field as made_by
 from typing import TYPE_CHECKING, Any
 
 from reviewer.errors import InputError
-from reviewer.reports.lexicon import LONGEST_PHRASE, Lexicon, plain_words
+from reviewer.records import GradeRow
+from reviewer.reports.lexicon import FILTERS, LONGEST_PHRASE, Lexicon, plain_words
+from reviewer.reports.reps import field_values
 
 if TYPE_CHECKING:
     from reviewer.store.library import Library
@@ -28,6 +31,8 @@ ALIASES: Mapping[str, str] = {
 }  # fmt: skip
 """Names that people give filters."""
 
+ROW_FIELDS: Mapping[str, str] = {name: field for field, name in FILTERS.items()}
+
 MOST_WAYS = 4
 """A word of several meanings is searched in each, up to so many combinations."""
 
@@ -38,11 +43,13 @@ _PIECE = re.compile(r'([A-Za-z_]+):(?:"([^"]*)"?|(\S*))|"([^"]*)"?(\*?)|(\S+)')
 class Asked:
     """What was typed, understood.
 
-    ways: queries whose hits are joined. remarks: what was read otherwise than typed.
+    ways: queries whose hits are joined, the words as typed first. terms: (filter, value) that words were
+    read as. remarks: what was read otherwise than typed.
     """
 
     typed: str
     ways: tuple[SearchQuery, ...]
+    terms: tuple[tuple[str, str], ...] = ()
     remarks: tuple[str, ...] = ()
 
 
@@ -50,9 +57,9 @@ class Asked:
 class _Reading:
     """Typed text taken apart: words and phrases as typed, and filters."""
 
-    pieces: list[str] = field(default_factory=list)
-    plain: list[str] = field(default_factory=list)
-    filters: dict[str, Any] = field(default_factory=dict)
+    pieces: list[str] = made_by(default_factory=list)
+    plain: list[str] = made_by(default_factory=list)
+    filters: dict[str, Any] = made_by(default_factory=dict)
 
 
 def read_search(library: Library, typed: str, lexicon: Lexicon, limit: int = 50, **given: Any) -> Asked:
@@ -74,28 +81,46 @@ def read_search(library: Library, typed: str, lexicon: Lexicon, limit: int = 50,
     words = [_forgiven(library, word, lexicon, remarks) for word in reading.plain]
     exact = SearchQuery(words=" ".join([*reading.pieces, *words]), limit=limit, **filters)
     ways = [exact]
+    terms: list[tuple[str, str]] = []
     for named, rest in _by_terms(words, lexicon):
-        clash = named.keys() & filters.keys()
-        if not clash:
+        if not named.keys() & filters.keys():
             ways.append(replace(exact, words=" ".join([*reading.pieces, *rest]), **named))
-    return Asked(typed, tuple(dict.fromkeys(ways)), tuple(remarks))
+            terms += named.items()
+    return Asked(typed, tuple(dict.fromkeys(ways)), tuple(dict.fromkeys(terms)), tuple(remarks))
 
 
 def find(library: Library, asked: Asked) -> list[Hit]:
-    """The hits of every way of reading the search, each once, newest first (or best first)."""
+    """The hits of every way of reading the search, each once, newest first (or best first).
+
+    The words of a rep belong to all its rows. Where the words typed are a term, and another man of
+    the rep has that term, they were said of him: a row that has only the words is then no hit.
+    """
     from reviewer.store.search import search
 
-    found: dict[int, Hit] = {}
-    for way in asked.ways:
-        for hit in search(library, way):
-            known = found.get(hit.id)
-            if known is None or (hit.marks and not known.marks):
-                found[hit.id] = hit
-    limit = asked.ways[0].limit
+    exact, *by_term = asked.ways
+    found = {hit.id: hit for way in by_term for hit in search(library, way)}
+    for hit in search(library, exact):
+        if hit.id in found:
+            found[hit.id] = hit if hit.marks else found[hit.id]
+        elif not (by_term and _of_another(library, hit, asked.terms)):
+            found[hit.id] = hit
     hits = list(found.values())
-    if asked.ways[0].order == "newest":
+    if exact.order == "newest":
         hits.sort(key=lambda hit: -hit.id)
-    return hits[:limit]
+    return hits[: exact.limit]
+
+
+def _of_another(library: Library, hit: Hit, terms: Sequence[tuple[str, str]]) -> bool:
+    """Whether another row of the hit's rep has one of the terms."""
+    if hit.row is None:
+        return False
+    with library.reading() as db:
+        rows = db.execute(
+            "SELECT grade FROM row_now WHERE note_id = ? AND rep = ? AND row_id <> ?",
+            (hit.note, hit.rep, hit.row),
+        ).fetchall()
+    grades = [GradeRow.model_validate_json(grade) for (grade,) in rows]
+    return any(value in field_values(grade, ROW_FIELDS[name]) for grade in grades for name, value in terms)
 
 
 def hit_data(hit: Hit) -> dict[str, Any]:
@@ -187,14 +212,14 @@ def _canonical(library: Library, name: str, text: str) -> str:
     """The value as it occurs; a typing error in it is forgiven."""
     from rapidfuzz import fuzz, process
 
-    from reviewer.store.search import known_values
-
-    values = [value for value, _ in known_values(library, name)]
+    # Only what values there are: counting how often each occurs takes long in a large library.
+    with library.reading() as db:
+        values = [str(value) for (value,) in db.execute("SELECT value FROM tag WHERE field = ?", (name,))]
     plain = {value.casefold(): value for value in values}
     if text.casefold() in plain or not values or text.isdigit():
         return plain.get(text.casefold(), text)
     near = process.extractOne(text.casefold(), plain.keys(), scorer=fuzz.ratio, score_cutoff=75)
-    return plain[near[0]] if near else text
+    return plain[str(near[0])] if near else text
 
 
 def _forgiven(library: Library, word: str, lexicon: Lexicon, remarks: list[str]) -> str:

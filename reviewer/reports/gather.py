@@ -83,6 +83,35 @@ def _fits(game: GameInfo, plain: str) -> bool:
     return plain in (str(game.id), game.date, game.opponent.casefold(), game.title.casefold())
 
 
+def of_opponent(reps: Sequence[GradedRep], name: str) -> tuple[list[GradedRep], str]:
+    """The reps against a team named wholly or in part (case does not count), and the team's name.
+
+    Raises InputError when no team, or more than one, fits.
+    """
+    plain = " ".join(name.split()).casefold()
+    teams = {rep.game.opponent for rep in reps if rep.game is not None}
+    fitting = sorted(t for t in teams if t.casefold() == plain) or sorted(
+        t for t in teams if plain in t.casefold()
+    )
+    if len(fitting) != 1:
+        known = ", ".join(fitting or sorted(teams)) or "none yet"
+        which = "fits several opponents" if fitting else "is no opponent with graded reps"
+        raise InputError(f"{name!r} {which}; name one of: {known}.")
+    return [rep for rep in reps if rep.game is not None and rep.game.opponent == fitting[0]], fitting[0]
+
+
+def opponent_names(library: Library, reps: Sequence[GradedRep]) -> dict[str, str]:
+    """Jersey to name of the other team's men, over the games of the reps."""
+    from reviewer.store.rosters import roster_for_game
+
+    names: dict[str, list[str]] = {}
+    for game in {rep.game.id for rep in reps if rep.game is not None and rep.game.id}:
+        for man in roster_for_game(library, game):
+            if man.side == "opp" and man.name not in names.setdefault(man.jersey, []):
+                names[man.jersey].append(man.name)
+    return {jersey: " or ".join(found) for jersey, found in names.items()}
+
+
 def game_infos(library: Library) -> dict[int, GameInfo]:
     """Every game of the grade book, by id."""
     from reviewer.store.rosters import games

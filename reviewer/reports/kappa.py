@@ -121,7 +121,7 @@ def _standard_error(
 
 
 def _interval(value: float, error: float, level: float) -> Interval | None:
-    if error < 1e-9:
+    if math.isclose(value, 1.0, abs_tol=1e-12) or error < 1e-12:
         return None
     half = normal_quantile(level) * error
     return Interval(max(-1.0, value - half), min(1.0, value + half))

@@ -36,7 +36,8 @@ class GameLine:
 class Sheet:
     """A player's grade sheet.
 
-    player: jersey; name and position "" when not known. reps: all of them, by game and rep, with
+    player: jersey; name and position "" when not known or for several men; a number that changed hands
+    has both names. reps: all of them, by game and rep, with
     `scores` beside them (None for a rep the scale does not grade). unconfirmed: how many of them
     the coach has not confirmed; listed: how many values came from a play list instead of the talk.
     safety: how many reps carry each safety flag.
@@ -74,10 +75,11 @@ def grade_sheet(reps: Sequence[GradedRep], scale: Scale, player: str, show: int 
         raise InputError(f"There are no graded reps of {player or 'this player'} here; grade a note first.")
     ordered = in_order(reps)
     rows = [rep.row for rep in ordered]
+    one = len({row.player for row in rows}) == 1
     return Sheet(
         player=player,
-        name=_most_common(rep.name for rep in ordered),
-        position=_most_common(row.position or "" for row in rows),
+        name=" / ".join(dict.fromkeys(rep.name for rep in ordered if rep.name)) if one else "",
+        position=_most_common(row.position or "" for row in rows) if one else "",
         scale=scale,
         reps=tuple(ordered),
         scores=tuple(score(row, scale) for row in rows),

@@ -73,6 +73,8 @@ def _games_fact(sheet: Sheet) -> Cell:
 
 def _remarks(sheet: Sheet) -> list[str]:
     remarks = []
+    if " / " in sheet.name:
+        remarks.append(f"Number {sheet.player} changed hands in these games; name one man to see him alone.")
     if sheet.unconfirmed:
         rows = "1 row is" if sheet.unconfirmed == 1 else f"{sheet.unconfirmed} rows are"
         remarks.append(f"{rows} the tool's own reading and not confirmed by the coach.")

@@ -40,8 +40,9 @@ def test_a_term_is_found_by_any_spoken_form(season, lexicon):
 
 
 def test_terms_and_filters_together(season, lexicon):
+    # 78 was bull rushed on some of the reps that 74 lost: those words were not said of 74
     asked = read_search(season, "bull rush player:74 verdict:loss", lexicon, limit=1000)
-    assert wanted(season, moves="bull rush", player="74", verdict="loss") <= rows_of(find(season, asked))
+    assert rows_of(find(season, asked)) == wanted(season, moves="bull rush", player="74", verdict="loss")
     only = read_search(season, 'move:"bull rush" player:74 verdict:loss', lexicon, limit=1000)
     assert rows_of(find(season, only)) == wanted(season, moves="bull rush", player="74", verdict="loss")
 

@@ -15,6 +15,9 @@ BEFORE_S = 2.0
 AFTER_S = 1.0
 """Film shown before and after what was talked about, by default."""
 
+SNAP_S = 7.0
+"""How long a play is shown when its list says only where it begins (common practice, no source)."""
+
 TITLE_CHARACTERS = 100
 
 
@@ -58,13 +61,12 @@ def moments(
     *,
     before_s: float = BEFORE_S,
     after_s: float = AFTER_S,
-    snaps: Mapping[int, tuple[float, float]] | None = None,
 ) -> list[Moment]:
     """One moment a snap, by note and time; several men graded on a snap share it.
 
-    films: by note id; reps of other notes are left out. snaps: row id to the snap's own film seconds
-    (from a play list), which beat the sync line. A moment that begins before the last one of its film
-    has ended begins where that ends.
+    films: by note id; reps of other notes are left out. A rep that was matched to a play with a film
+    time is shown from there, whatever the sync line says. A moment that begins before the last one of
+    its film has ended begins where that ends.
     """
     found: list[Moment] = []
     for members in _snaps(reps):
@@ -72,16 +74,20 @@ def moments(
         film = films.get(rep.note_id)
         if film is None:
             continue
-        start_s, end_s = (snaps or {}).get(rep.row_id) or (
-            film.line.film(rep.row.start),
-            film.line.film(rep.row.end),
-        )
+        start_s, end_s = _on_film(rep, film)
         first = first_frame(max(0.0, start_s - before_s), film.rate)
         end = end_frame(end_s + after_s, film.rate)
         found.append(
             Moment(film, first, max(end, first + 1), _title(members), _verdict(members), _remarks(members))
         )
     return _apart(found)
+
+
+def _on_film(rep: GradedRep, film: Film) -> tuple[float, float]:
+    """Where on the film a rep begins and ends."""
+    if rep.film_s is not None:
+        return rep.film_s, rep.film_s + SNAP_S
+    return film.line.film(rep.row.start), film.line.film(rep.row.end)
 
 
 def _snaps(reps: Sequence[GradedRep]) -> list[list[GradedRep]]:

@@ -137,7 +137,7 @@ def test_moments_are_one_a_snap_in_film_order_and_apart():
 
 
 def test_a_play_lists_film_time_beats_the_line():
-    reps = [graded(1, start=10, end=14, note_id=1, row_id=7)]
+    reps = [graded(1, start=10, end=14, note_id=1, film_s=40.0)]
     film_ = Film("one", Rate(Fraction(10)), line=fit([SyncMark(0, 100)]))
-    (found,) = moments(reps, {1: film_}, before_s=0, after_s=0, snaps={7: (40.0, 47.0)})
+    (found,) = moments(reps, {1: film_}, before_s=0, after_s=0)
     assert (found.first, found.end) == (400, 470)
