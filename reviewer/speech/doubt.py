@@ -25,6 +25,7 @@ _LONGEST_WORD_S = 0.9  # a model that lost speech stretches the words beside it 
 _LETTER_S = 0.09
 _VOICED_SHARE = 0.25
 _LONGEST_LOOP = 12  # words; longer loops are found by their half
+_LONGEST_WORD = 40  # letters
 _TIMES = {1: 5, 2: 4, 3: 3}
 """So many times a phrase of so many words is a loop; a coach says "go, go, go" too."""
 
@@ -47,7 +48,10 @@ def lost(voice: Sequence[Stretch], words: Sequence[Word], *, least_s: float = LO
 
 
 def loops(words: Sequence[Word]) -> list[Run]:
-    """Runs in which the same few words come again and again, each run from its first to its last."""
+    """Runs in which the same few words come again and again, each run from its first to its last.
+
+    A word too long to be one ("A-A-A-A-…") is a loop by itself.
+    """
     keys = [_key(word.text) for word in words]
     found: list[Run] = []
     at = 0

@@ -10,6 +10,7 @@ decoding cannot settle either becomes a gap. Positions are seconds from the star
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 
 from reviewer.records import Word
 from reviewer.speech import activity, doubt
@@ -18,16 +19,32 @@ from reviewer.speech.decode import RATE
 from reviewer.speech.recogniser import Recogniser, Segment
 from reviewer.speech.transcript import Gap, Reason, Settings
 
-GIVEN_UP = -1.0
-"""Mean log-probability of a segment under which the model only guesses. Synthetic talk, clear and
-in noise, stayed above -0.8; speech played backwards gave -1.1 to -3.8."""
-
-_SURE_ALONE = -0.8  # a short stretch alone is where a model likes best to invent
 _TRY_AGAIN_S = 0.8  # of voice without words; shorter ones are breaths and the edges of words
 _AROUND_S = 0.3
 _FEW_WORDS = 2
+_LONGEST_TOLD = 400  # letters of a gap's words; only a loop is longer
 _DOUBTFUL = 0.5
-_QUICKEST_WORD_S = 0.12
+_SLOWEST_LOOP_S = 0.18  # a word; faster repetition is not speech
+_LONGEST_LOOP_S = 5.0
+
+
+@dataclass(frozen=True, slots=True)
+class _Trust:
+    """What a segment must have to be believed: mean log-probability, mean probability of a word."""
+
+    logprob: float
+    word: float
+
+    def __call__(self, segment: Segment) -> bool:
+        mean = sum(word.probability for word in segment.words) / max(1, len(segment.words))
+        return segment.logprob >= self.logprob and mean >= self.word
+
+
+# Seen in synthetic talk, clear, in noise and among other voices: log-probability above -0.8, words
+# above .52 in any eight together. Speech played backwards, singing, crowds: -1.1 and less or .45
+# and less. A short stretch alone is where a model likes best to invent.
+_FIRST = _Trust(logprob=-1.0, word=0.35)
+_ALONE = _Trust(logprob=-0.8, word=0.5)
 
 Tick = Callable[[float], None]
 """Called with the second that hearing has come to; it may raise to stop."""
@@ -43,7 +60,7 @@ def listen(
         segments.append(_placed(segment, packed))
         if segments[-1].words:
             tick(segments[-1].words[-1].end)
-    words, taken = _sift(segments, chunk.voice, least=GIVEN_UP)
+    words, taken = _sift(segments, chunk.voice, trust=_FIRST)
     again: list[Word] = []
     for hole in doubt.lost(chunk.voice, words, least_s=_TRY_AGAIN_S):
         again.extend(_once_more(hole, chunk, ears, settings))
@@ -59,7 +76,7 @@ def _once_more(hole: Stretch, chunk: Chunk, ears: Recogniser, settings: Settings
     around = Stretch(max(0.0, hole.start - _AROUND_S), min(len(chunk.audio) / RATE, hole.end + _AROUND_S))
     packed = Packed(chunk.audio, [around])
     segments = [_placed(segment, packed) for segment in ears.hear(packed.audio, beam=settings.beam)]
-    words, _ = _sift(segments, chunk.voice, least=_SURE_ALONE, loops_may_stay=True)
+    words, _ = _sift(segments, chunk.voice, trust=_ALONE, loops_may_stay=True)
     return words
 
 
@@ -67,16 +84,16 @@ def _sift(
     segments: Sequence[Segment],
     voice: Sequence[Stretch],
     *,
-    least: float,
+    trust: _Trust,
     loops_may_stay: bool = False,
 ) -> tuple[list[Word], list[Gap]]:
     """Take out guesses, loops and words without a voice; what was taken, as gaps.
 
-    least: log-probability under which a segment is a guess. loops_may_stay: a loop at a speaking
-    pace is kept, because it came out a second time, by another way.
+    trust: which segments are more than guesses. loops_may_stay: a short loop at a speaking pace is
+    kept, because it came out a second time, by another way.
     """
-    taken = [_gap(s.words, "not heard") for s in segments if s.logprob < least and s.words]
-    words = [word for s in segments if s.logprob >= least for word in s.words]
+    taken = [_gap(s.words, "not heard") for s in segments if s.words and not trust(s)]
+    words = [word for s in segments if trust(s) for word in s.words]
     loops = [words[run.first : run.last] for run in doubt.loops(words)]
     if loops_may_stay:
         loops = [loop for loop in loops if not _is_spoken(loop)]
@@ -95,7 +112,8 @@ def _is_invented(run: Sequence[Word]) -> bool:
 
 
 def _is_spoken(loop: Sequence[Word]) -> bool:
-    return (loop[-1].end - loop[0].start) / len(loop) >= _QUICKEST_WORD_S
+    length_s = loop[-1].end - loop[0].start
+    return length_s <= _LONGEST_LOOP_S and length_s / len(loop) >= _SLOWEST_LOOP_S
 
 
 def _without(words: Sequence[Word], runs: Sequence[Sequence[Word]]) -> list[Word]:
@@ -112,7 +130,10 @@ def _placed(segment: Segment, packed: Packed) -> Segment:
 
 
 def _gap(words: Sequence[Word], reason: Reason) -> Gap:
-    return Gap(words[0].start, words[-1].end, reason, " ".join(word.text for word in words))
+    heard = " ".join(word.text for word in words)
+    if len(heard) > _LONGEST_TOLD:
+        heard = f"{heard[:_LONGEST_TOLD].rsplit(' ', 1)[0]} …"
+    return Gap(words[0].start, words[-1].end, reason, heard)
 
 
 def _covered(gap: Gap, words: Sequence[Word]) -> bool:

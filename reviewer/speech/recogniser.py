@@ -156,14 +156,18 @@ def _load(model: Model, threads: int, workers: int) -> Any:
 
 
 def _words(found: Any) -> Iterator[Word]:
-    """The model's pieces as words; a piece without a space before it belongs to the word before."""
+    """The model's pieces as words; a piece without a space before it belongs to the word before.
+
+    So does one that begins with a hyphen: the model writes "ninety -seven".
+    """
     held: Word | None = None
     for piece in found:
         text = piece.word.strip()
         if not text:
             continue
         probability = float(piece.probability)
-        if held is not None and not piece.word.startswith(" "):
+        joined = not piece.word.startswith(" ") or (text[0] == "-" and text[1:2].isalnum())
+        if held is not None and joined:
             held = Word(held.text + text, held.start, float(piece.end), min(held.probability, probability))
             continue
         if held is not None:
