@@ -116,7 +116,10 @@ def main(arguments: list[str] | None = None) -> int:
 
 
 def _say(sentence: str) -> None:
-    """One sentence on stderr, always ended by a full stop."""
+    """One sentence on stderr, always ended by a full stop; names in it cannot act on the terminal."""
+    from reviewer.review.plain import plain
+
+    sentence = plain(sentence)
     click.echo(f"reviewer: {sentence}{'' if sentence.endswith(('.', '?', '!')) else '.'}", err=True)
 
 

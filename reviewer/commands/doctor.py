@@ -7,7 +7,7 @@ from dataclasses import asdict
 
 import click
 
-from reviewer.commands.terminal import console
+from reviewer.commands.terminal import console, say
 
 
 @click.command()
@@ -28,7 +28,7 @@ def doctor(as_json: bool) -> None:
             continue
         sign, style = ("ok", "green") if finding.ok else ("NO" if finding.needed else "no", "red")
         out.print(f"{sign:3}", style=style, end="")
-        out.print(f"{finding.name:15}{finding.about}", markup=False, soft_wrap=True)
+        say(out, f"{finding.name:15}{finding.about}", wrap=False)
     if not works(found):
         if not as_json:
             out.print("Notes cannot be graded before what is marked NO is put right.")

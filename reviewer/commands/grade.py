@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from reviewer.commands.options import how_from, note_options, said_from
-from reviewer.commands.terminal import console, remark, showing_progress, stoppable
+from reviewer.commands.terminal import console, remark, say, showing_progress, stoppable
 from reviewer.errors import InputError, Stopped
 
 if TYPE_CHECKING:
@@ -142,15 +142,15 @@ def show_graded(graded: GradedNote, check: bool = True) -> None:
     from reviewer.commands.rows import show_rows, summary
 
     out = console()
-    out.print(_heading(graded), style="bold", markup=False)
+    say(out, _heading(graded), "bold")
     rows = shown_rows(graded)
     if not rows:
-        out.print("No rep was found: nothing in it sounds like a snap with a verdict.", markup=False)
+        say(out, "No rep was found: nothing in it sounds like a snap with a verdict.")
         return
     show_rows(out, rows, graded.times)
-    out.print(summary(rows) + ".", markup=False)
+    say(out, summary(rows) + ".")
     if check and graded.note is not None:
-        out.print(f"Check them: reviewer review {graded.slug}", markup=False)
+        say(out, f"Check them: reviewer review {graded.slug}")
 
 
 def shown_rows(graded: GradedNote) -> list[ShownRow]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from reviewer.commands.terminal import console
+from reviewer.commands.terminal import cell, console
 
 
 @click.command()
@@ -20,7 +20,6 @@ def model(name: str | None) -> None:
         return
     from rich import box
     from rich.table import Table
-    from rich.text import Text
 
     from reviewer.speech.models import list_models
 
@@ -30,7 +29,7 @@ def model(name: str | None) -> None:
     for one in list_models():
         size = f"{one.size / 1_000_000:.0f} MB" if one.size else ""
         shown = f"{one.name} (default)" if one.default else one.name
-        table.add_row(Text(shown), Text(one.state), Text(size), Text(one.detail))
+        table.add_row(*map(cell, (shown, one.state, size, one.detail)))
     console().print(table)
 
 

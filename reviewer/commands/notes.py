@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from reviewer.commands.terminal import agreed, console, remark
+from reviewer.commands.terminal import agreed, cell, console, remark, say
 from reviewer.errors import InputError
 
 if TYPE_CHECKING:
@@ -71,7 +71,6 @@ def _list(library: Library, game: str | None, season: str | None, as_json: bool)
 def _table(found: Sequence[Note]) -> None:
     from rich import box
     from rich.table import Table
-    from rich.text import Text
 
     from reviewer.reports.wording import clock
 
@@ -85,7 +84,7 @@ def _table(found: Sequence[Note]) -> None:
             str(note.id), note.slug, note.created[:10], man, note.opponent or "", length, str(note.rows),
             str(note.confirmed),
         )  # fmt: skip
-        table.add_row(*map(Text, cells))
+        table.add_row(*map(cell, cells))
     console().print(table)
 
 
@@ -103,10 +102,10 @@ def _rows(library: Library, which: str, as_json: bool) -> None:
         remark(f"{found.title} has no rows.")
         return
     out = console()
-    out.print(found.title, style="bold", markup=False)
+    say(out, found.title, "bold")
     shown = [ShownRow(row.current, row.confirmed, row.corrected) for row in rows]
     show_rows(out, shown, found.kind != "text")
-    out.print(summary(shown) + ".", markup=False)
+    say(out, summary(shown) + ".")
 
 
 def _captions(library: Library, which: str) -> None:

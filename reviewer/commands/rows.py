@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from reviewer.commands.terminal import cell, say
 from reviewer.look import concluded_fields, doubtful_fields, needs_look
 from reviewer.records import GradeRow
 from reviewer.reports.wording import clock, marks_words, situation
@@ -80,7 +81,6 @@ def rows_table(rows: Sequence[ShownRow], width: int, times: bool = True) -> Rend
     """The rows as a table for so many columns of terminal; empty columns are left out."""
     from rich import box
     from rich.table import Table
-    from rich.text import Text
 
     cells = [row_cells(row, times) for row in rows]
     if width < WIDE:
@@ -98,7 +98,7 @@ def rows_table(rows: Sequence[ShownRow], width: int, times: bool = True) -> Rend
         )
     for one, shown in zip(cells, rows, strict=True):
         style = _VERDICT_STYLES[shown.row.verdict]
-        table.add_row(*(Text(one[name], style=style if name == "Verdict" else "") for name in names))
+        table.add_row(*(cell(one[name], style if name == "Verdict" else "") for name in names))
     return table
 
 
@@ -152,6 +152,6 @@ def show_rows(out: Console, rows: Sequence[ShownRow], times: bool = True) -> Non
 
     out.print(rows_table(rows, out.width, times))
     if signs := legend(rows, times):
-        out.print(signs, markup=False)
+        say(out, signs)
     if any(shown.row.safety for shown in rows):
-        out.print(CAUTION, markup=False)
+        say(out, CAUTION)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from reviewer.commands.terminal import console, remark
+from reviewer.commands.terminal import cell, console, remark
 from reviewer.errors import InputError
 
 if TYPE_CHECKING:
@@ -171,8 +171,6 @@ def _show(hits: list[Hit]) -> None:
 
 
 def _cells(hit: Hit) -> tuple[Text, ...]:
-    from rich.text import Text
-
     from reviewer.reports.wording import clock
 
     cells = (
@@ -182,7 +180,7 @@ def _cells(hit: Hit) -> tuple[Text, ...]:
         hit.player or "",
         hit.verdict or "talk",
     )
-    return tuple(Text(cell) for cell in cells)
+    return tuple(map(cell, cells))
 
 
 def _marked(hit: Hit) -> Text:
@@ -192,8 +190,7 @@ def _marked(hit: Hit) -> Text:
     text = Text()
     at = 0
     for first, last in hit.marks:
-        text.append(hit.text[at:first])
-        text.append(f"[{hit.text[first:last]}]", style="bold")
+        text.append_text(cell(hit.text[at:first]))
+        text.append_text(cell(f"[{hit.text[first:last]}]", "bold"))
         at = last
-    text.append(hit.text[at:])
-    return text
+    return text.append_text(cell(hit.text[at:]))

@@ -13,9 +13,11 @@ from typing import TYPE_CHECKING
 import click
 
 from reviewer.errors import InputError, Stopped
+from reviewer.review.plain import plain
 
 if TYPE_CHECKING:
     from rich.console import Console
+    from rich.text import Text
 
     from reviewer.pipeline import Progress, ShouldStop
 
@@ -38,7 +40,22 @@ def console(*, err: bool = False) -> Console:
 
 def remark(sentence: str) -> None:
     """A sentence on stderr that is not the result."""
-    click.echo(sentence, err=True)
+    click.echo(plain(sentence), err=True)
+
+
+def say(out: Console, text: str, style: str = "", *, wrap: bool = True) -> None:
+    """A line of text, with nothing in it that the console or the terminal would act on.
+
+    wrap: break it at the console's width; a path to copy is better left whole.
+    """
+    out.print(cell(text, style), soft_wrap=not wrap)
+
+
+def cell(text: str, style: str = "") -> Text:
+    """A table cell, as harmless as `say`."""
+    from rich.text import Text
+
+    return Text(plain(text), style=style)
 
 
 @contextmanager

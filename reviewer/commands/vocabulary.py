@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from reviewer.commands.terminal import console, remark
+from reviewer.commands.terminal import cell, console, remark, say
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -65,9 +65,9 @@ def _term(out: Console, term: Term) -> None:
     from reviewer.terms import spoken_forms
 
     forms = [form for form in spoken_forms(term) if form != term.id]
-    out.print(f"{term.id}  ({term.group}{', your own' if term.own else ''})", style="bold", markup=False)
+    say(out, f"{term.id}  ({term.group}{', your own' if term.own else ''})", "bold")
     if term.definition:
-        out.print(term.definition, markup=False)
+        say(out, term.definition)
     _list(out, "Also said", forms)
     _list(out, "Misheard as", term.mishearings)
 
@@ -76,7 +76,7 @@ def _list(out: Console, name: str, items: Sequence[str]) -> None:
     if not items:
         return
     more = f" and {len(items) - MOST_FORMS} more" if len(items) > MOST_FORMS else ""
-    out.print(f"{name}: {', '.join(items[:MOST_FORMS])}{more}.", markup=False)
+    say(out, f"{name}: {', '.join(items[:MOST_FORMS])}{more}.")
 
 
 def _group(out: Console, known: Vocabulary, group: str) -> None:
@@ -100,24 +100,18 @@ def _overview(out: Console, known: Vocabulary) -> None:
 
     _table(out, [(group, ", ".join(term.id for term in known.group(group))) for group in _groups(known)])
     own = sum(term.own for term in known.terms)
-    out.print(
-        f"Your own: {own} in {paths.user_vocabulary()}"
-        if own
-        else f"Add your own in {paths.user_vocabulary()}",
-        markup=False,
-        soft_wrap=True,
-    )
+    where = paths.user_vocabulary()
+    say(out, f"Your own: {own} in {where}" if own else f"Add your own in {where}", wrap=False)
 
 
 def _table(out: Console, lines: Sequence[tuple[str, str]]) -> None:
     from rich.table import Table
-    from rich.text import Text
 
     table = Table(box=None, show_header=False, pad_edge=False, padding=(0, 2, 0, 0))
     table.add_column(no_wrap=True)
     table.add_column(overflow="fold")
     for name, about in lines:
-        table.add_row(Text(name), Text(about))
+        table.add_row(cell(name), cell(about))
     out.print(table)
 
 
