@@ -20,6 +20,7 @@ from reviewer.store.fold import StoredRow
 
 if TYPE_CHECKING:
     from reviewer.language.read import Reader
+    from reviewer.speech.models import Model
     from reviewer.speech.recogniser import Loader
     from reviewer.speech.transcript import Transcript
     from reviewer.store.library import Library
@@ -79,7 +80,7 @@ class Heard:
 class HearWith:
     """How to hear a recording; as `reviewer.speech.transcribe.hear` takes them."""
 
-    model: str | None = None
+    model: str | Model | None = None
     cache: Path | None = None
     allow_broken: bool = False
     load: Loader | None = None
