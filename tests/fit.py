@@ -25,6 +25,7 @@ from reviewer.language.read import Reader
 from reviewer.language.rows import TERM_LISTS, confidence_features, taken_terms, verdict_features
 from reviewer.language.split import LABELS, Cut, _chain, sentence_features
 from tests.annotated import AnnotatedNote, load_part
+from tests.heardlike import as_heard
 from tests.score import HANDS_OFF, Tally, expected, pair_rows, report, same, score_note, match_reps
 
 FOLDS = 6
@@ -168,24 +169,29 @@ def _on(features: Sequence[str]) -> dict[str, float]:
 Prepared = tuple[AnnotatedNote, Analysis, list[str], dict[int, Cut]]
 
 
-def prepare(reader: Reader, paced: bool) -> list[Prepared]:
+def prepare(reader: Reader, paced: bool, heard: tuple[float, float] | None = None) -> list[Prepared]:
     """Analyse every development note once."""
     out = []
     for note in load_part("dev", paced):
+        note = as_heard(note, *heard) if heard else note
         analysis = analyse(note.words, note.context, reader.tagger)
         out.append((note, analysis, *gold_labels(note, analysis)))
     return out
 
 
-def fit_all(paced: Sequence[Prepared], flat: Sequence[Prepared], folder: Path) -> None:
-    """Fit every model on these notes and write its weights into `folder`."""
-    chain = fit_chain([(sentence_features(a), labels) for _, a, labels, _ in (*paced, *flat)], l2=1.0)
+def fit_all(parts: Sequence[Sequence[Prepared]], folder: Path) -> None:
+    """Fit every model on these notes and write its weights into `folder`.
+
+    The chain learns from every way the notes were written down, and twice from those without pauses;
+    the judges from the exact words and from those as a machine writes them.
+    """
+    chain = fit_chain([(sentence_features(a), labels) for part in (*parts, parts[1]) for _, a, labels, _ in part], l2=1.0)
     _write(folder, "split", chain)
     terms: list[tuple[dict[str, float], str]] = []
     opponents: list[tuple[dict[str, float], str]] = []
     rows: list[tuple[dict[str, float], str]] = []
     drafts = []
-    for note, analysis, _, cuts in paced:
+    for note, analysis, _, cuts in (*parts[0], *parts[2], *parts[3]):
         for rep, gold in zip(draft_reps(analysis, list(cuts.values())), note.reps, strict=True):
             by_man = {expected(r, "player"): r for r in gold.rows}
             for row in rep.rows:
@@ -201,15 +207,15 @@ def fit_all(paced: Sequence[Prepared], flat: Sequence[Prepared], folder: Path) -
                     terms.append((_on(c.features), _yes(right)))
                 for o in row.opponents:
                     opponents.append((_on(o.features), _yes(o.jersey in expected(wanted, "opponents"))))
-    _write(folder, "term", fit_logistic(terms, ("yes", "no"), l2=1.0))
-    _write(folder, "opponent", fit_logistic(opponents, ("yes", "no"), l2=1.0))
-    _write(folder, "row", fit_logistic(rows, ("yes", "no"), l2=1.0))
+    _write(folder, "term", fit_logistic(terms, ("yes", "no"), l2=2.5))
+    _write(folder, "opponent", fit_logistic(opponents, ("yes", "no"), l2=2.5))
+    _write(folder, "row", fit_logistic(rows, ("yes", "no"), l2=2.5))
     with judging.weights_from(folder):
         verdicts = []
         for analysis, row, wanted in drafts:
             lists = {g: taken_terms(row, g) for g in TERM_LISTS}
             verdicts.append((verdict_features(analysis, row, lists), wanted["verdict"]))
-    _write(folder, "verdict", fit_logistic(verdicts, ("win", "loss", "neutral"), l2=1.5))
+    _write(folder, "verdict", fit_logistic(verdicts, ("win", "loss", "neutral"), l2=4.0))
     _write(folder, "confidence", {"labels": ["yes", "no"], "weights": {"yes": {"": 1.0}, "no": {}}})
 
 
@@ -217,19 +223,22 @@ def _write(folder: Path, name: str, data: Any) -> None:
     (folder / f"{name}.json").write_text(json.dumps(data, separators=(",", ":"), sort_keys=True) + "\n", "utf-8")
 
 
-def cross_validate(reader: Reader, paced: Sequence[Prepared], flat: Sequence[Prepared]) -> tuple[Tally, Tally, list[tuple[dict[str, float], str]]]:
-    """Held-out readings of every development note, paced and flat, and the confidence samples."""
-    tallies = (Tally(), Tally())
+def cross_validate(
+    reader: Reader, parts: Sequence[Sequence[Prepared]]
+) -> tuple[list[Tally], list[tuple[dict[str, float], str]]]:
+    """Held-out readings of every development note, one tally a part, and the confidence samples."""
+    tallies = [Tally() for _ in parts]
+    paced = parts[0]
     samples: list[tuple[dict[str, float], str]] = []
     for fold in range(FOLDS):
         inside = [k for k in range(len(paced)) if k % FOLDS != fold]
         outside = [k for k in range(len(paced)) if k % FOLDS == fold]
         with tempfile.TemporaryDirectory() as name:
             folder = Path(name)
-            fit_all([paced[k] for k in inside], [flat[k] for k in inside], folder)
+            fit_all([[part[k] for k in inside] for part in parts], folder)
             with judging.weights_from(folder):
                 for k in outside:
-                    for tally, part in zip(tallies, (paced, flat), strict=True):
+                    for tally, part in zip(tallies, parts, strict=True):
                         note = part[k][0]
                         reading = reader.read(note.words, note.context)
                         score_note(note, reading, tally)
@@ -237,7 +246,7 @@ def cross_validate(reader: Reader, paced: Sequence[Prepared], flat: Sequence[Pre
                             tally.misses += label_misses(part[k])
                         if part is paced:
                             samples += confidence_samples(note, reading)
-    return (*tallies, samples)
+    return tallies, samples
 
 
 def label_misses(prepared: Prepared) -> list[str]:
@@ -276,18 +285,20 @@ def main() -> None:
     parser.add_argument("--field", help="with --rows: only this field")
     args = parser.parse_args()
     reader = Reader.load()
-    paced, flat = prepare(reader, True), prepare(reader, False)
-    held, held_flat, samples = cross_validate(reader, paced, flat)
+    parts = [
+        prepare(reader, True), prepare(reader, False), prepare(reader, True, (0.5, 0.0)), prepare(reader, True, (0.95, 2.0)),
+    ]  # fmt: skip
+    tallies, samples = cross_validate(reader, parts)
     if args.cv:
-        print(f"{'held out':22}{'paced':>10}{'flat':>10}")
-        for (name, a), (_, b) in zip(report(held), report(held_flat), strict=True):
-            print(f"{name:22}{a:10.3f}{b:10.3f}")
+        print(f"{'held out':22}{'paced':>10}{'flat':>10}{'as heard':>10}{'run on':>10}")
+        for rows in zip(*(report(t) for t in tallies), strict=True):
+            print(f"{rows[0][0]:22}" + "".join(f"{value:10.3f}" for _, value in rows))
     if args.rows:
-        for line in held.misses:
+        for line in tallies[0].misses:
             if not args.field or f": {args.field} want" in line or (args.field == "row" and " row " in line):
                 print(line)
     judging.SHIPPED.mkdir(exist_ok=True)
-    fit_all(paced, flat, judging.SHIPPED)
+    fit_all(parts, judging.SHIPPED)
     _write(judging.SHIPPED, "confidence", fit_logistic(samples, ("yes", "no"), l2=2.0))
 
 

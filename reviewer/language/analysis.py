@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from itertools import pairwise
 
 from reviewer.language.people import Mention, find_mentions, find_names
 from reviewer.language.situation import Figures, NumberUse, Situation, read_figures
@@ -50,10 +51,37 @@ class Analysis:
         return self.text.sentences[self.text.tokens[token].sentence]
 
 
+RUN_ON = 7
+"""Tokens before a down and distance from which on a comma before it ends the sentence."""
+
+
+def split_at_situations(text: TokenText, situations: Sequence[Situation]) -> TokenText:
+    """Cut run-on sentences where a new down and distance is spoken after a comma or a breath."""
+    cuts = set()
+    for situation in situations:
+        token = text.tokens[situation.first]
+        sentence = text.sentences[token.sentence]
+        if situation.distance_said and situation.first - sentence.first >= RUN_ON and (token.comma or token.gap_s > 0.25):
+            cuts.add(situation.first)
+    if not cuts:
+        return text
+    tokens, sentences = [], []
+    for sentence in text.sentences:
+        edges = [sentence.first, *sorted(c for c in cuts if sentence.first < c < sentence.last), sentence.last]
+        for first, last in pairwise(edges):
+            index = len(sentences)
+            gap = sentence.gap_s if first == sentence.first else text.tokens[first].gap_s
+            paragraph = sentence.paragraph and first == sentence.first
+            sentences.append(Sentence(index, first, last, sentence.question and last == sentence.last, gap, paragraph))
+            tokens += [replace(t, sentence=index) for t in text.tokens[first:last]]
+    return TokenText(text.words, tuple(tokens), tuple(sentences))
+
+
 def analyse(words: Sequence[Word], context: NoteContext, tagger: Tagger) -> Analysis:
     """Tokenize, tell the numbers apart, find people and terms."""
     text = tokenize(words)
     figures = read_figures(text, context)
+    text = split_at_situations(text, figures.situations)
     names = find_names(text, context)
     mentions = find_mentions(text, figures, names, context)
     spans = tagger.find(text, figures, names)

@@ -7,7 +7,7 @@ in a sentence that holds all its required words, so cost grows with what is said
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Generic, TypeVar
@@ -105,13 +105,16 @@ class Line:
     norms: tuple[str, ...]
     surfaces: tuple[str, ...]
     present: frozenset[str]
+    breaks: frozenset[int] = frozenset()
 
     @classmethod
-    def of(cls, norms: Sequence[str], surfaces: Sequence[str]) -> Line:
-        """A line of these tokens; the ends are added here."""
+    def of(cls, norms: Sequence[str], surfaces: Sequence[str], breaks: Iterable[int] = ()) -> Line:
+        """A line of these tokens; the ends are added here. breaks: tokens that a comma stands before;
+        a form's sentence edge may fall there too, for a speech model often writes a comma for a stop."""
         all_norms = (SENTENCE_END, *norms, SENTENCE_END)
         all_surfaces = (SENTENCE_END, *surfaces, SENTENCE_END)
-        return cls(all_norms, all_surfaces, frozenset(all_norms) | frozenset(all_surfaces))
+        present = frozenset(all_norms) | frozenset(all_surfaces)
+        return cls(all_norms, all_surfaces, present, frozenset(b + 1 for b in breaks))
 
 
 class FormIndex(Generic[Key]):
@@ -164,6 +167,10 @@ class FormIndex(Generic[Key]):
                 if at + skipped < len(line.norms) and line.norms[at + skipped] == SENTENCE_END:
                     return None
             return None
+        if at in line.breaks and SENTENCE_END in item.norms:
+            end = self._match(items, k + 1, line, at)
+            if end is not None:
+                return end
         if at < len(line.norms):
             if item.takes(line.norms[at], line.surfaces[at]):
                 end = self._match(items, k + 1, line, at + 1)

@@ -11,6 +11,7 @@ from reviewer.language.draft import draft_reps
 from reviewer.language.rows import decide_rows
 from reviewer.language.split import Cut, split_reps
 from reviewer.language.tag import Tagger
+from reviewer.language.taught import apply_taught
 from reviewer.language.vocabulary import Vocabulary, load_vocabulary
 from reviewer.records import GradeRow, NoteContext, Reading, Rep, Word
 
@@ -30,13 +31,14 @@ class Reader:
 
     def read(self, words: Sequence[Word], context: NoteContext) -> Reading:
         """Read a note. Any words, however broken, give rows or none, never an error."""
+        words, mends = apply_taught(words, self.vocabulary)
         analysis = analyse(words, context, self.tagger)
         cuts = split_reps(analysis)
         rows: list[GradeRow] = []
         for draft in draft_reps(analysis, cuts):
             rows += decide_rows(analysis, draft)
         reps = [_rep(analysis, index, cut) for index, cut in enumerate(cuts, 1)]
-        return Reading(words=tuple(words), reps=tuple(reps), rows=tuple(rows))
+        return Reading(words=words, mends=mends, reps=tuple(reps), rows=tuple(rows))
 
 
 def _rep(analysis: Analysis, index: int, cut: Cut) -> Rep:

@@ -78,7 +78,8 @@ class Tagger:
         merged = _merged(figures, names)
         for sentence in text.sentences:
             units = _units(text, sentence, merged)
-            line = Line.of(units.norms, units.surfaces)
+            breaks = [k for k, first in enumerate(units.firsts) if text.tokens[first].comma]
+            line = Line.of(units.norms, units.surfaces, breaks)
             for term, start, end in self._index.find(line):
                 if not _barred(units, start, end, term):
                     found.append(TermSpan(term, units.firsts[start], units.lasts[end - 1], sentence.index))

@@ -16,7 +16,7 @@ from typing import Any
 from reviewer import paths
 from reviewer.records import Word
 
-PAUSE_S = 1.2
+PAUSE_S = 0.9
 """A silence of this many seconds ends a sentence even where no stop was written."""
 
 _CLEAN = str.maketrans({"’": "'", "‘": "'", "“": '"', "”": '"', "—": "-", "–": "-", "…": "."})
@@ -143,6 +143,8 @@ def tokenize(words: Sequence[Word]) -> TokenText:
         if gap >= PAUSE_S:
             close()
         text = _LETTERS.sub(lambda m: m.group()[:-1].replace(".", "-"), word.text.translate(_CLEAN).lower())
+        if fresh_start(word.text, tokens, words, index):
+            close()
         new_paragraph = text.startswith("\n")
         if new_paragraph:
             close()
@@ -169,6 +171,20 @@ def tokenize(words: Sequence[Word]) -> TokenText:
                 comma = False
     close()
     return TokenText(tuple(words), tuple(tokens), tuple(sentences))
+
+
+_STARTERS = frozenset(
+    """he his so now they the but and it that last next okay alright then this you your we there here in on at
+    first second third fourth again her she their my our for from with not no yeah oh""".split()
+)
+
+
+def fresh_start(written: str, tokens: Sequence[Token], words: Sequence[Word], index: int) -> bool:
+    """Whether a capital shows a new sentence whose stop was not written ("again He takes")."""
+    if not index or not written[:1].isupper() or written.rstrip(",.'").lower() not in _STARTERS:
+        return False
+    before = words[index - 1].text.rstrip("\"')")
+    return bool(before) and before[-1].isalnum() and len(before) > 1 and not before[0].isupper()
 
 
 def words_from_text(text: str, seconds_per_word: float = 0.36, stop_s: float = 0.3, paragraph_s: float = 1.0) -> list[Word]:
