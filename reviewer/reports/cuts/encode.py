@@ -181,7 +181,14 @@ class Encoder:
         self._moment_rate = rate
 
     def close_moment(self, frames: int) -> None:
-        """The moment had so many frames of its film; the next one begins right after them."""
+        """The moment had so many frames of its film; the next one begins right after them.
+
+        Raises InputError when the film had no picture there at all.
+        """
+        if self._last < self._start:
+            raise InputError(
+                "The film ends before a moment that should be shown; check --film and the sync marks."
+            )
         self._start += self._own_frames(frames)
         self._hold_until(self._start)
         self._pad(self._sample_of(self._start))

@@ -57,9 +57,10 @@ class SyncLine:
         head = f"{marks} sync {'mark' if marks == 1 else 'marks'}: film = {self.offset_s:+.2f} s"
         head += f" + {self.speed:.5f} x recording" if marks > 1 else " + recording"
         if self.error_s is None:
-            return f"{head}; no error can be told from {'one mark' if marks == 1 else 'two marks'}."
-        worst = max(map(abs, self.residuals_s))
-        tail = f"; standard error {self.error_s:.2f} s, largest {worst:.2f} s."
+            tail = f"; no error can be told from {'one mark' if marks == 1 else 'two marks'}."
+        else:
+            worst = max(map(abs, self.residuals_s))
+            tail = f"; standard error {self.error_s:.2f} s, largest {worst:.2f} s."
         return head + tail + (" The film did not run along with the talk." if self.odd else "")
 
 

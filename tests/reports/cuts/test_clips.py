@@ -121,6 +121,12 @@ def test_what_is_no_film_is_a_sentence(tmp_path):
         cut_reel([], tmp_path / "reel.mp4")
 
 
+def test_a_moment_after_the_films_end_is_a_sentence(film, tmp_path):
+    with pytest.raises(InputError, match="The film ends before a moment"):
+        cut_clips([moment(film, 5000, 5010)], tmp_path)
+    assert list(tmp_path.iterdir()) == []
+
+
 def test_names_are_safe_and_sort(tmp_path):
     titles = ['rep 1, 74 win/loss: "x" <y>', "x" * 200, "..", "  "]
     names = clip_names([moment(None, 0, 1, title) for title in titles])

@@ -1,0 +1,1 @@
+"""Measurements that the project promises, each a command: `python -m benchmarks.NAME`."""
