@@ -112,7 +112,10 @@ def _captions(library: Library, which: str) -> None:
     from reviewer.speech.captions import write_vtt
     from reviewer.store import note, words_of
 
-    click.echo(write_vtt(words_of(library, note(library, which).id)), nl=False)
+    found = note(library, which)
+    if found.kind == "text":
+        raise InputError(f"{found.title} was plain text, which has no times for captions")
+    click.echo(write_vtt(words_of(library, found.id)), nl=False)
 
 
 def _rename(library: Library, which: str, title: str) -> None:
