@@ -177,6 +177,6 @@ def _defenders(page: OpponentPage) -> Table:
 
 
 def _most(man: Defender, fields: Sequence[str]) -> str:
-    """The three most frequent, with how often: "bull rush 4, spin 2"."""
+    """The three most frequent, with how often: "bull rush ×4, spin ×2"."""
     found = sorted((g for field in fields for g in man.uses[field]), key=lambda g: (-g.tally.reps, g.name))
-    return ", ".join(f"{g.name} {g.tally.reps}" for g in found[:3])
+    return ", ".join(f"{g.name} ×{g.tally.reps}" for g in found[:3])
