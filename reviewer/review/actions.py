@@ -7,14 +7,13 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from reviewer.review.canvas import Line, Span, width_of
-from reviewer.review.slots import SLOTS
 
 NAMES = {
     "space": "space", "enter": "enter", "question_mark": "?", "slash": "/", "semicolon": ";",
     "up": "↑", "down": "↓", "left": "←", "right": "→", "pagedown": "PgDn", "pageup": "PgUp",
     "full_stop": ".", "comma": ",", "tab": "tab", "delete": "Del", "backspace": "Bksp", "escape": "esc",
-    "left_square_bracket": "[", "right_square_bracket": "]", "f1": "F1", "home": "Home", "end": "End",
-    "ctrl+z": "ctrl+z", "ctrl+y": "ctrl+y", "shift+left": "shift ←", "shift+right": "shift →",
+    "minus": "-", "plus": "+", "left_square_bracket": "[", "right_square_bracket": "]", "home": "Home", "end": "End",
+    "shift+left": "shift ←", "shift+right": "shift →",
 }  # fmt: skip
 """Keys as people read them, where that differs from the terminal library's name."""
 
@@ -34,19 +33,31 @@ class Action:
     about: str
 
 
-ROW, PLACE, REPS, NOTE, REST = "This row", "Where you are", "Reps and words", "The whole note", "Elsewhere"
+ROW, PLACE, WORDS, NOTE, REST = "This row", "Where you are", "Words and reps", "The whole note", "Elsewhere"
 
 ROOM: tuple[Action, ...] = (
     Action("confirm", ("space",), "confirm", "Confirm the row, go to the next doubtful one", ROW),
     Action("fix", ("enter",), "fix", "Fix the field under the cursor", ROW),
+    Action("hear", ("h",), "hear", "Hear the words of the field, or stop", ROW),
+    Action("undo", ("u", "ctrl+z"), "undo", "Undo, as far back as you like", ROW),
+    Action("words", ("tab",), "words", "Work on the words: split, move, refuse, learn", WORDS),
+    Action("rep", ("R",), "rep", "Merge, add, remove, reorder reps and rows", WORDS),
+    Action("find", ("slash",), "find", "Search all notes", REST),
+    Action("help", ("question_mark", "f1"), "keys", "Every key; choose one to do it", REST),
+    Action("quit", ("q",), "leave", "Leave; the place is remembered", REST),
     Action("win", ("w",), "", "Verdict: win", ROW),
     Action("loss", ("l",), "", "Verdict: loss", ROW),
     Action("neutral", ("n",), "", "Verdict: neutral", ROW),
-    Action("replace", ("O",), "", "Put another number in the place of an opponent", ROW),
+    Action("replace", ("O",), "", "Opponents: a number in the place of another", ROW),
     Action("clear", ("delete", "backspace"), "", "Empty the field under the cursor", ROW),
+    Action("comment", ("semicolon",), "", "A note of your own on the row", ROW),
+    Action("define", ("D",), "", "What the row's terms mean", ROW),
+    Action("learn", ("L",), "", "Learn the words of this field for next time", ROW),
+    Action("first", ("F",), "", "The machine's first reading; set back to it", ROW),
     Action("unconfirm", ("minus",), "", "Take the row's confirmation back", ROW),
-    Action("undo", ("u", "ctrl+z"), "undo", "Undo, as far back as you like", ROW),
     Action("redo", ("U", "ctrl+y"), "", "Redo", ROW),
+    Action("hear_row", ("H",), "", "Hear all words of the row", ROW),
+    Action("slower", ("z",), "", "Hear slower, or as spoken again", ROW),
     Action("up", ("up",), "", "One field up", PLACE),
     Action("down", ("down",), "", "One field down", PLACE),
     Action("left", ("left",), "", "To the left column", PLACE),
@@ -54,15 +65,85 @@ ROOM: tuple[Action, ...] = (
     Action("next", ("pagedown", "full_stop"), "", "The next row of the film", PLACE),
     Action("previous", ("pageup", "comma"), "", "The row before", PLACE),
     Action("doubtful", ("j",), "", "The most doubtful row left", PLACE),
-    Action("help", ("question_mark", "f1"), "all keys", "Every key; choose one to do it", REST),
-    Action("quit", ("q",), "leave", "Leave; the place is remembered", REST),
+    Action("go", ("G",), "", "Go to a row of the list", PLACE),
+    Action("above", ("A",), "", "Confirm all rows from a confidence on", NOTE),
+    Action("questions", ("Q",), "", "Where a new reading differs from you", NOTE),
+    Action("sheet", ("S",), "", "The player's grade sheet", REST),
+    Action("versus", ("V",), "", "The opponent's table", REST),
+    Action("notes", ("N",), "", "Another note", REST),
+    Action("theme", ("T",), "", "Light or dark", REST),
 )
-"""The room's actions, in the order of the help. Slots have keys of their own."""
+"""The room's actions; those first in the table come first in the key bar. Slots have keys of their own."""
+
+REP_MENU: tuple[Action, ...] = (
+    Action("merge_next", ("m",), "", "Merge with the next rep", WORDS),
+    Action("merge_before", ("M",), "", "Merge with the rep before", WORDS),
+    Action("second", ("a",), "", "Add a row for another player", WORDS),
+    Action("remove", ("d",), "", "Remove this row", WORDS),
+    Action("restore", ("b",), "", "Bring a removed row back", WORDS),
+    Action("earlier", ("e",), "", "Put the rep one place earlier", WORDS),
+    Action("later", ("l",), "", "Put the rep one place later", WORDS),
+    Action("words", ("s",), "", "Split, move words, add a rep: on its words", WORDS),
+)
+"""What the rep menu offers, with the keys that count in it."""
+
+ON_WORDS: tuple[Action, ...] = (
+    Action("split", ("s",), "split", "Split: a new rep begins at this word", WORDS),
+    Action(
+        "to_before",
+        ("left_square_bracket",),
+        "up to here: rep before",
+        "Words up to here to the rep before",
+        WORDS,
+    ),
+    Action(
+        "to_next",
+        ("right_square_bracket",),
+        "from here: next rep",
+        "Words from here on to the next rep",
+        WORDS,
+    ),
+    Action("take", ("t",), "", "Take the chosen words into this rep", WORDS),
+    Action("drop", ("d",), "", "Leave the chosen words out of the reps", WORDS),
+    Action("add", ("a",), "", "A new rep of the chosen words", WORDS),
+    Action("mend", ("x",), "", "As heard, or as read again", WORDS),
+    Action("learn", ("l",), "learn", "Learn what these words mean", WORDS),
+    Action("hear", ("h",), "hear", "Hear from this word on, or stop", WORDS),
+    Action("field", ("enter",), "", "To the field these words gave", PLACE),
+    Action("left", ("left",), "", "One word back", PLACE),
+    Action("right", ("right",), "", "One word on", PLACE),
+    Action("up", ("up",), "", "One line up", PLACE),
+    Action("down", ("down",), "", "One line down", PLACE),
+    Action("grow_left", ("shift+left",), "", "Choose one word more to the left", PLACE),
+    Action("grow_right", ("shift+right",), "", "Choose one word more to the right", PLACE),
+    Action("next", ("pagedown", "full_stop"), "", "The next row", PLACE),
+    Action("previous", ("pageup", "comma"), "", "The row before", PLACE),
+    Action("undo", ("u", "ctrl+z"), "undo", "Undo", REST),
+    Action("redo", ("U", "ctrl+y"), "", "Redo", REST),
+    Action("help", ("question_mark", "f1"), "keys", "Every key; choose one to do it", REST),
+    Action("leave", ("escape", "tab", "q"), "back", "Back to the fields", REST),
+)
+"""The actions on the words of a rep."""
+
+ON_LESSON: tuple[Action, ...] = (
+    Action("learn", ("enter",), "learn", "Learn the chosen words", WORDS),
+    Action("left", ("left",), "one word back", "One word back", PLACE),
+    Action("right", ("right",), "one word on", "One word on", PLACE),
+    Action("grow_left", ("shift+left", "minus"), "", "Choose one word more to the left", PLACE),
+    Action(
+        "grow_right", ("shift+right", "plus"), "one word more", "Choose one word more to the right", PLACE
+    ),
+    Action("up", ("up",), "", "One line up", PLACE),
+    Action("down", ("down",), "", "One line down", PLACE),
+    Action("help", ("question_mark", "f1"), "keys", "Every key; choose one to do it", REST),
+    Action("leave", ("escape", "q"), "not now", "Leave without learning", REST),
+)
+"""The actions while words are chosen to be learned."""
 
 
 def shown_key(key: str) -> str:
     """A key as people read it."""
-    return {"minus": "-"}.get(key, NAMES.get(key, key))
+    return NAMES.get(key, key.upper() if key[0] == "f" and key[1:].isdigit() else key)
 
 
 def keys_words(action: Action) -> str:
@@ -83,15 +164,6 @@ def bar_line(actions: Iterable[Action], width: int) -> Line:
             continue
         line += piece
     return tuple(line)
-
-
-def slot_help() -> list[tuple[str, str]]:
-    """The keys of the fields, for the help: key and what it does."""
-    return [(slot.key, _slot_help(slot.label, slot.kind)) for slot in SLOTS]
-
-
-def _slot_help(label: str, kind: str) -> str:
-    return f"{label}: next value" if kind in {"verdict", "mark", "cycle"} else f"{label}: choose"
 
 
 def by_heading(actions: Sequence[Action]) -> dict[str, list[Action]]:

@@ -8,9 +8,9 @@ from reviewer import store
 from reviewer.errors import InputError
 from reviewer.review import lineup
 from reviewer.review.picking import Picker
-from reviewer.review.picks import Entry, man_entries, plain_entries, term_entries
+from reviewer.review.picks import Entry, definition_lines, man_entries, plain_entries, term_entries
 from reviewer.review.session import Session
-from reviewer.review.slots import Slot
+from reviewer.review.slots import SLOTS, Slot
 
 _SEARCH_NAMES = {
     "techniques": "technique", "faults": "fault", "moves": "move", "games": "line_game",
@@ -54,3 +54,24 @@ def spoken_base(session: Session) -> list[str]:
     rep = session.state.rep(row.rep_id) if row else None
     words = [session.words[i] for a, b in (rep.stretches if rep else ()) for i in range(a, b)]
     return [token.norm for token in tokenize(words).tokens]
+
+
+def definitions(session: Session) -> str:
+    """What the terms of the row mean: those of the slot under the cursor first."""
+    row = session.row
+    if row is None:
+        return "There is no row here."
+    slots = [session.slot, *(slot for slot in SLOTS if slot is not session.slot)]
+    lines: list[str] = []
+    for slot in slots:
+        if not slot.group:
+            continue
+        value = getattr(row.current, slot.field)
+        for name in value if isinstance(value, list) else filter(None, [value]):
+            term = session.vocabulary.find(str(name), slot.group)
+            lines.append(f"{slot.label}: {name}")
+            lines += [
+                f"  {line}" for line in (definition_lines(term) if term else ["Not in the vocabulary."])
+            ]
+            lines.append("")
+    return "\n".join(lines) or "No term stands in this row."

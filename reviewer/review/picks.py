@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import islice
 from typing import TYPE_CHECKING
 
 from reviewer.records import RosterEntry
-from reviewer.review.forms import readable, typed_keys
 
 if TYPE_CHECKING:
     from reviewer.language.vocabulary import Term
@@ -17,6 +17,12 @@ FUZZY_FROM = 4
 """From so many letters on, typing errors are forgiven."""
 
 FUZZY_SCORE = 80.0
+
+MOST_SAID = 8
+"""So many ways to say a term stand under its definition."""
+
+WORDINGS = 6
+"""So many wordings of a spoken form are matched with what is typed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +90,9 @@ def _plain_forms(forms: tuple[str, ...]) -> tuple[tuple[str, str], ...]:
 
 @lru_cache(maxsize=2_000)
 def _typed(forms: tuple[str, ...]) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(key for form in forms for key in typed_keys(form)))
+    from reviewer.terms import wordings
+
+    return tuple(dict.fromkeys(text for form in forms for text in islice(wordings(form), WORDINGS)))
 
 
 def man_entries(roster: Iterable[RosterEntry], side: str, uses: Mapping[str, int]) -> list[Entry]:
@@ -248,8 +256,10 @@ def put(held: Sequence[str], value: str, instead_of: str | None = None) -> list[
 
 def definition_lines(term: Term) -> list[str]:
     """A term's definition and how it is said, for people."""
+    from reviewer.terms import spoken_forms
+
     lines = [term.definition] if term.definition else ["No definition is kept for this term."]
-    said = readable(term.forms)
+    said = sorted(spoken_forms(term)[1:], key=len)[:MOST_SAID]
     if said:
-        lines.append("Said: " + "; ".join(said))
+        lines.append("Also said: " + "; ".join(said))
     return lines

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from reviewer import store
 from reviewer.errors import InputError
@@ -35,6 +35,19 @@ class Fix:
     slot: str
     old: Any
     new: Any
+
+
+KINDS = {
+    "correct": "a correction", "comment": "your note", "confirm": "a confirmation",
+    "unconfirm": "opening a row again", "confirm many": "confirming many rows", "add row": "a row added",
+    "delete row": "a row removed", "restore row": "a row brought back",
+    "restore first": "going back to the first reading",
+    "refuse mend": "leaving words as heard", "allow mend": "reading words again", "split rep": "a split",
+    "merge reps": "a merge", "move words": "words moved", "add rep": "a rep added",
+    "reorder": "a rep put elsewhere",
+    "settle": "a question settled", "read again": "a new reading",
+}  # fmt: skip
+"""The grade book's kinds of action, for people."""
 
 
 class Session:
@@ -275,6 +288,12 @@ class Session:
             raise InputError("This row was added by hand: there is no first reading to go back to.")
         return self.set_slot(slot, {name: getattr(first, name) for name in slot.fields})
 
+    def settle(self, question: int, take: Literal["mine", "machine"]) -> str:
+        """Settle what a new reading left open: keep the coach's value or take the reading's."""
+        self.do(lambda seen: store.settle(self.library, question, take, seen=seen))
+        left = len(self.questions)
+        return f"Settled; {count(left, 'question')} left." if left else "Settled; nothing is left open."
+
     def undo(self) -> str:
         """Take back the newest decision of the note, whenever it was taken, and go to its row."""
         return self._travel(store.undo, "Nothing to undo.", "Taken back")
@@ -294,7 +313,7 @@ class Session:
         live = [row for row in done.rows if self.state.row(row)]
         if live and self.row_id not in live:
             self.go(live[0])
-        return f"{said}: {done.kind}."
+        return f"{said}: {KINDS.get(done.kind, done.kind)}."
 
     # --- another window --------------------------------------------------------
 

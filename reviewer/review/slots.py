@@ -149,3 +149,9 @@ def empty_values(slot: Slot) -> dict[str, Any]:
 def differs(slot: Slot, one: GradeRow, other: GradeRow) -> bool:
     """Whether two rows differ in a slot."""
     return any(getattr(one, name) != getattr(other, name) for name in slot.fields)
+
+
+def slot_help(slot: Slot) -> str:
+    """What a slot's key does, for the help."""
+    what = "next value" if slot.kind in {"verdict", "mark", "cycle"} else "choose"
+    return f"{slot.label[0].upper()}{slot.label[1:]}: {what}"

@@ -232,3 +232,22 @@ def message_line(text: str, warning: bool, width: int) -> Line:
     """What just happened; a warning has its sign."""
     style, sign = ("warn", "! ") if warning else ("message", "")
     return fitted((Span(f" {sign}{plain(text)}", style),), width)
+
+
+def above_lines(session: Session, confidence: float, width: int) -> list[Line]:
+    """The rows that a confidence would confirm, the least sure first."""
+    rows = sorted(session.above(confidence), key=lambda row: row.current.confidence)
+    if not rows:
+        return [(Span("No row left is so sure.", "dim"),)]
+    return [
+        fitted(
+            (
+                Span(f"{percent(row.current.confidence):>5}  rep {row.current.rep:>3}  ", "dim"),
+                Span(f"{who_words(row, session.roster)}  ", "strong"),
+                Span(slots.words_for(BY_ID["verdict"], row.current), _LIST_STYLE[row.current.verdict]),
+                Span(f"  {plain(', '.join((*row.current.techniques, *row.current.faults)))}", "dim"),
+            ),
+            width,
+        )
+        for row in rows
+    ]

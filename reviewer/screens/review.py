@@ -10,6 +10,7 @@ from textual.app import App
 from reviewer import paths
 from reviewer.errors import InputError
 from reviewer.review.session import Session
+from reviewer.review.settings import load_settings, save_settings
 from reviewer.screens.record_terminal import screen_to_itself
 from reviewer.screens.room import Room
 
@@ -29,11 +30,23 @@ class ReviewApp(App[None]):
     def __init__(self, library: Library, note: int, vocabulary: Vocabulary | None = None) -> None:
         super().__init__()
         self.library = library
-        self.session = Session(library, note, vocabulary)
+        self.settings = load_settings()
+        self.room = Room(Session(library, note, vocabulary), self.settings)
+
+    @property
+    def session(self) -> Session:
+        """The review in hand."""
+        return self.room.session
 
     def on_mount(self) -> None:
         """Open the room."""
-        self.push_screen(Room(self.session))
+        self.theme = "textual-dark" if self.settings.dark else "textual-light"
+        self.push_screen(self.room)
+
+    def on_unmount(self) -> None:
+        """However it ends, the place and the taste are remembered."""
+        self.session.leave()
+        save_settings(self.settings)
 
     def export_screenshot(self, *, title: str | None = None, simplify: bool = False) -> str:
         """A picture of the screen as SVG, with fonts of the machine that shows it and none from afar."""

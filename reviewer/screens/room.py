@@ -2,234 +2,289 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, ClassVar
 
-from textual.app import ComposeResult
 from textual.binding import Binding
-from textual.containers import Horizontal, Vertical
-from textual.screen import Screen
 
-from reviewer.cautions import CAUTION
-from reviewer.errors import ReviewerError
-from reviewer.review import actions, moving, passage, views
-from reviewer.review.canvas import Line, wrapped
-from reviewer.review.offer import PICKED, picker_for
-from reviewer.review.slots import BY_ID, SLOTS, Slot
-from reviewer.screens.lines import Lines, Rule
-from reviewer.screens.pick import PickScreen
+from reviewer.review import actions, hearing, lessons, menus, offer, pages, passage, picks, reps
+from reviewer.review.finding import Finder
+from reviewer.review.picking import Picker
+from reviewer.review.plain import plain
+from reviewer.review.slots import BY_ID, SLOTS
+from reviewer.screens.lines import Lines
+from reviewer.screens.menu import MenuScreen, PageScreen
+from reviewer.screens.prompt import AboveScreen
+from reviewer.screens.room_keys import RoomKeys
+from reviewer.screens.search import SearchScreen
+from reviewer.screens.words import LessonScreen, WordsScreen, bindings
 
 if TYPE_CHECKING:
     from reviewer.review.session import Session
+    from reviewer.review.settings import Settings
+    from reviewer.store import Hit
 
-LOOK_ROUND_S = 1.0
-"""How often the room looks whether another window changed the note."""
+FOLLOW_S = 0.1
+"""How often the word that is heard is marked while the recording plays."""
 
 
-class Room(Screen[None]):
+class Room(RoomKeys):
     """The review of one note."""
 
-    CSS = """
-    Room { layout: vertical; }
-    Room #title, Room #bar { height: 1; background: $panel; }
-    Room #row { height: 1; background: $surface; }
-    Room #main { height: 1fr; }
-    Room #rows { width: 34; display: none; border-right: solid $panel; }
-    Room.-wide #rows { display: block; }
-    Room #words { height: 1fr; min-height: 4; padding: 0 1; }
-    Room #fields { height: 11; }
-    Room #detail { height: 3; padding: 0 1; }
-    Room #caution { height: auto; max-height: 4; padding: 0 1; display: none; }
-    Room #message { height: 1; }
-    """
-    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (110, "-wide")]  # noqa: RUF012 - as the base class has it
     BINDINGS: ClassVar[list[Any]] = [
-        *(Binding(",".join(action.keys), f"act('{action.id}')", action.short) for action in actions.ROOM),
+        *bindings(actions.ROOM),
         *(Binding(slot.key, f"slot('{slot.id}')", slot.label) for slot in SLOTS),
     ]
 
-    def __init__(self, session: Session) -> None:
-        super().__init__()
-        self.session = session
-        self.said = ""
-        self.warned = False
-        self._passage: list[passage.Shown] = []
-
-    def compose(self) -> ComposeResult:
-        """Bars at the top and bottom, words over fields, the list of rows beside them where it is wide."""
-        session = self.session
-        yield Lines(lambda width: [views.title_line(session, width)], id="title")
-        yield Lines(lambda width: [views.row_line(session, width)], id="row")
-        with Horizontal(id="main"):
-            yield Lines(lambda width: views.list_lines(session, width), id="rows")
-            with Vertical():
-                yield Lines(self._words, id="words")
-                yield Rule()
-                yield Lines(lambda width: views.field_lines(session, width), id="fields")
-                yield Lines(lambda width: views.detail_lines(session, width), id="detail")
-                yield Lines(lambda width: wrapped(CAUTION, width, "warn"), id="caution")
-        yield Lines(lambda width: [views.message_line(self.said, self.warned, width)], id="message")
-        yield Lines(lambda width: [actions.bar_line(actions.ROOM, width)], id="bar")
+    def __init__(self, session: Session, settings: Settings, read: Any = None) -> None:
+        super().__init__(session)
+        self.settings = settings
+        self.player = hearing.Player()
+        self.speed = 1.0
+        self._read = read
+        self._finder: Finder | None = None
 
     def on_mount(self) -> None:
-        """Draw, and keep an eye on other windows."""
+        """Draw, keep an eye on other windows and on what is heard."""
+        super().on_mount()
+        self.set_interval(FOLLOW_S, self._follow)
+
+    def on_unmount(self) -> None:
+        """Leave the place in the note, and silence."""
+        self.player.stop()
+
+    def reader(self) -> reps.Read:
+        """What reads words anew, loaded when first needed."""
+        if self._read is None:
+            from reviewer.language.read import Reader
+
+            self._read = Reader.load().read
+        read: reps.Read = self._read
+        return read
+
+    # --- hearing ---------------------------------------------------------------
+
+    def do_hear(self) -> None:
+        self._hear(whole=False)
+
+    def do_hear_row(self) -> None:
+        self._hear(whole=True)
+
+    def _hear(self, whole: bool) -> None:
+        def play() -> str:
+            if self.player.stop():
+                return "Stopped."
+            slot = None if whole else self.session.slot
+            return self.player.play(hearing.stretch_of(self.session, slot), self.speed)
+
+        self.attempt(play)
+
+    def do_slower(self) -> None:
+        slow = self.speed == 1.0
+        self.speed = hearing.SLOWER if slow else 1.0
+        self.tell("Slower from now on; z again for as spoken." if slow else "As spoken again.")
         self.show()
-        self.set_interval(LOOK_ROUND_S, self.look_round)
 
-    def _words(self, width: int) -> Sequence[Line]:
-        lit = passage.lit_words(self._passage, self.session.slot_id)
-        return passage.lay_out(self._passage, width, lit, self.session.slot_id)
-
-    def show(self) -> None:
-        """Draw everything as the session stands."""
-        session = self.session
-        row = session.row
-        self._passage = (
-            passage.passage(session.words, session.state, row.rep_id, row.current, session.mends)
-            if row
-            else []
+    def _follow(self) -> None:
+        at = self.player.at_s
+        now = (
+            frozenset() if at is None else frozenset(passage.words_between(self.session.words, at - 0.5, at))
         )
-        self.query_one("#caution").display = bool(row and row.current.safety)
-        for lines in self.query(Lines):
-            lines.show()
-        words = self.query_one("#words", Lines)
-        lit = passage.lit_words(self._passage, session.slot_id)
-        own = frozenset(shown.index for shown in self._passage if shown.part == "rep")
-        words.bring(passage.line_of(words.drawn, lit or own))
-        rows = self.query_one("#rows", Lines)
-        if session.row_id is not None:
-            rows.bring(session.number(session.row_id) - 1)
+        if now != self.heard_now:
+            self.heard_now = now
+            self.query_one("#words", Lines).show()
 
-    def tell(self, text: str, warning: bool = False) -> None:
-        """Say what happened on the message line."""
-        self.said, self.warned = text, warning
+    # --- words and reps --------------------------------------------------------
 
-    def attempt(self, action: Callable[[], str]) -> bool:
-        """Do something to the note and say how it went; False when it could not be done."""
-        try:
-            self.tell(action())
-        except ReviewerError as problem:
-            self.tell(str(problem), warning=True)
-            self.show()
-            return False
-        self.show()
-        return True
-
-    def look_round(self) -> None:
-        """See what another window did, unless something is open over the room."""
-        if self.app.screen is not self:
-            return
-        try:
-            news = self.session.look_round()
-        except ReviewerError as problem:
-            news = str(problem)
-        if news:
-            self.tell(news, warning=True)
-            self.show()
-
-    # --- keys ------------------------------------------------------------------
-
-    def action_act(self, name: str) -> None:
-        """Do an action of the room's table."""
-        getattr(self, f"do_{name}")()
-
-    def action_slot(self, name: str) -> None:
-        """Fix a slot: open its list or give it its next value."""
-        self.fix(BY_ID[name])
-
-    def fix(self, slot: Slot, replacing: bool = False) -> None:
-        """Fix a slot the way its kind is fixed."""
-        session = self.session
-        session.slot_id = slot.id
-        if slot.kind in {"verdict", "mark", "cycle"}:
-            self.attempt(lambda: session.cycle(slot))
-        elif slot.kind in PICKED:
-            self._pick(slot, replacing)
-
-    def _pick(self, slot: Slot, replacing: bool) -> None:
-        try:
-            picker = picker_for(self.session, slot, replacing)
-        except ReviewerError as problem:
-            self.tell(str(problem), warning=True)
-            self.show()
-            return
-        seen: int | None = self.session.revision
-
-        def give(values: Mapping[str, Any]) -> bool:
-            nonlocal seen
-            stands = self.attempt(lambda: self.session.set_slot(slot, values, seen))
-            seen = self.session.revision
-            return stands
-
-        self.show()
-        self.app.push_screen(PickScreen(picker, give), lambda _: self.show())
-
-    def do_confirm(self) -> None:
-        self.attempt(self.session.confirm)
-
-    def do_unconfirm(self) -> None:
-        self.attempt(self.session.unconfirm)
-
-    def do_fix(self) -> None:
-        self.fix(self.session.slot)
-
-    def do_win(self) -> None:
-        self.attempt(lambda: self.session.set_verdict("win"))
-
-    def do_loss(self) -> None:
-        self.attempt(lambda: self.session.set_verdict("loss"))
-
-    def do_neutral(self) -> None:
-        self.attempt(lambda: self.session.set_verdict("neutral"))
-
-    def do_replace(self) -> None:
-        self.fix(BY_ID["opponents"], replacing=True)
-
-    def do_clear(self) -> None:
-        self.attempt(lambda: self.session.clear(self.session.slot))
-
-    def do_undo(self) -> None:
-        self.attempt(self.session.undo)
-
-    def do_redo(self) -> None:
-        self.attempt(self.session.redo)
-
-    def _point(self, slot: str) -> None:
-        self.session.slot_id = slot
+    def do_words(self, at: int | None = None) -> None:
         self.tell("")
+        screen = WordsScreen(self.session, self.reader, self.player, at)
+        self.app.push_screen(screen, lambda _: self.show())
+
+    def do_learn(self) -> None:
+        meaning = lessons.meaning_of_fix(self.session) or lessons.meaning_of_slot(self.session)
+        if meaning is None:
+            self.tell("Nothing stands here that words could mean; fix the field first.", warning=True)
+            self.show()
+            return
+        screen = LessonScreen(self.session, meaning, meaning.first, meaning.last)
+        self.app.push_screen(screen, self._learned)
+
+    def _learned(self, said: str | None) -> None:
+        self.tell(said or "")
         self.show()
 
-    def do_up(self) -> None:
-        self._point(moving.vertical(self.session.slot_id, -1))
+    def do_rep(self) -> None:
+        self.app.push_screen(MenuScreen("The rep and its rows", menus.rep_items()), self._chosen)
 
-    def do_down(self) -> None:
-        self._point(moving.vertical(self.session.slot_id, 1))
+    def do_merge_next(self) -> None:
+        self.attempt(lambda: reps.merge(self.session, 1))
 
-    def do_left(self) -> None:
-        self._point(moving.across(self.session.slot_id, right=False))
+    def do_merge_before(self) -> None:
+        self.attempt(lambda: reps.merge(self.session, -1))
 
-    def do_right(self) -> None:
-        self._point(moving.across(self.session.slot_id, right=True))
+    def do_second(self) -> None:
+        if self.session.row is None:
+            self.attempt(lambda: reps.remove_row(self.session))
+            return
+        entries = picks.man_entries(self.session.roster, "own", {})
+        picker = Picker(BY_ID["player"], entries, (), numbers=True)
+        self.open_picker(picker, lambda values, _: reps.second_player(self.session, values["player"]))
 
-    def _step(self, moved: bool, otherwise: str) -> None:
-        self.tell("" if moved else otherwise)
-        self.show()
+    def do_remove(self) -> None:
+        self.attempt(lambda: reps.remove_row(self.session))
 
-    def do_next(self) -> None:
-        self._step(self.session.step(1), "This is the last row.")
+    def do_restore(self) -> None:
+        items = menus.removed_items(self.session)
+        if not items:
+            self.tell("No row of this note was removed.")
+            self.show()
+            return
+        self.app.push_screen(MenuScreen("Bring a row back", items), self._restore)
 
-    def do_previous(self) -> None:
-        self._step(self.session.step(-1), "This is the first row.")
+    def _restore(self, act: Any) -> None:
+        if act is not None:
+            self.attempt(lambda: reps.restore_row(self.session, act[1]))
 
-    def do_doubtful(self) -> None:
-        self._step(self.session.next_doubtful(), "No other row is left to confirm.")
+    def do_earlier(self) -> None:
+        self.attempt(lambda: reps.reorder(self.session, -1))
+
+    def do_later(self) -> None:
+        self.attempt(lambda: reps.reorder(self.session, 1))
+
+    # --- the whole note --------------------------------------------------------
+
+    def do_above(self) -> None:
+        self.app.push_screen(AboveScreen(self.session, self.settings.confidence), self._above)
+
+    def _above(self, confidence: float | None) -> None:
+        if confidence is not None:
+            self.settings.confidence = confidence
+            self.attempt(lambda: self.session.confirm_above(confidence))
+
+    def do_first(self) -> None:
+        def show() -> None:
+            items = menus.first_items(self.session)
+            self.app.push_screen(MenuScreen("As the machine first read it", items), self._first)
+
+        self.guarded(show)
+
+    def _first(self, act: Any) -> None:
+        if act is None:
+            return
+        kind, value = act
+        if kind == "row":
+            self.attempt(self.session.restore_first)
+        else:
+            self.attempt(lambda: self.session.restore_slot(BY_ID[value]))
+
+    def do_questions(self) -> None:
+        items = menus.question_items(self.session)
+        self.app.push_screen(MenuScreen("A new reading and you", items), self._settle)
+
+    def _settle(self, act: Any) -> None:
+        if act is not None and self.attempt(lambda: self.session.settle(*act)) and self.session.questions:
+            self.do_questions()
+
+    def choose_row(self) -> None:
+        """Choose a row from the list of all."""
+        items = menus.row_items(self.session)
+        now = self.session.number(self.session.row_id or 0) - 1
+        self.app.push_screen(MenuScreen("All rows", items, max(0, now)), self._go)
+
+    def _go(self, act: Any) -> None:
+        if act is not None:
+            self.guarded(lambda: self.session.go(act[1]))
+            self.point(self.session.slot_id)
+
+    def do_define(self) -> None:
+        text = offer.definitions(self.session)
+        self.app.push_screen(PageScreen("What the terms mean", text))
+
+    # --- elsewhere -------------------------------------------------------------
+
+    def do_find(self) -> None:
+        if self._finder is None:
+            self._finder = Finder(self.session.library, self.session.vocabulary)
+        self.app.push_screen(SearchScreen(self._finder), self._found)
+
+    def _found(self, hit: Hit | None) -> None:
+        if hit is None:
+            self.show()
+        elif hit.note == self.session.note_id:
+            self._land(hit)
+        else:
+            self.open_note(hit.note, hit)
+
+    def _land(self, hit: Hit) -> None:
+        if hit.row is not None:
+            row = hit.row
+            self.guarded(lambda: self.session.go(row))
+            self.point(self.session.slot_id)
+            return
+        row_before = [r.id for r in self.session.rows if r.start <= hit.start] or [
+            r.id for r in self.session.rows
+        ]
+        if row_before:
+            self.session.go(row_before[-1])
+        words = passage.words_between(self.session.words, hit.start, hit.end)
+        self.do_words(words.start if words else None)
+
+    def do_notes(self) -> None:
+        items = menus.note_items(self.session.library, self.session.note_id)
+        now = next((i for i, item in enumerate(items) if item.act == self.session.note_id), 0)
+        self.app.push_screen(MenuScreen("Notes", items, now), self._other)
+
+    def _other(self, note: int | None) -> None:
+        if note is not None and note != self.session.note_id:
+            self.open_note(note)
+
+    def open_note(self, note: int, hit: Hit | None = None) -> None:
+        """Go on with another note; the place in this one is remembered."""
+
+        def change() -> None:
+            from reviewer.review.session import Session
+
+            fresh = Session(self.session.library, note, self.session.vocabulary)
+            self.session.leave()
+            self.player.stop()
+            self.session = fresh
+            self.tell(f"Note: {plain(fresh.note.title)}")
+            self.show()
+            if hit is not None:
+                self._land(hit)
+
+        self.guarded(change)
+
+    def do_sheet(self) -> None:
+        self._page("Grade sheet", pages.sheet_text)
+
+    def do_versus(self) -> None:
+        self._page("The opponent", pages.opponent_text)
+
+    def _page(self, title: str, make: Any) -> None:
+        def show() -> None:
+            text = make(self.session, max(60, self.size.width - 3))
+            self.app.push_screen(PageScreen(title, text, fold=False))
+
+        self.guarded(show)
+
+    def do_theme(self) -> None:
+        self.settings.dark = not self.settings.dark
+        self.app.theme = "textual-dark" if self.settings.dark else "textual-light"
+        self.call_after_refresh(self.show)
 
     def do_help(self) -> None:
-        self.tell(views.LEGEND)
-        self.show()
+        self.app.push_screen(MenuScreen("All keys", menus.help_items(actions.ROOM, slots=True)), self._chosen)
+
+    def _chosen(self, act: Any) -> None:
+        if act is None:
+            self.show()
+        elif act[0] == "slot":
+            self.action_slot(act[1])
+        else:
+            self.action_act(act[1])
 
     def do_quit(self) -> None:
-        self.session.leave()
         self.app.exit()
 
     # --- mouse -----------------------------------------------------------------
@@ -241,12 +296,15 @@ class Room(Screen[None]):
             self.action_act(value)
         elif kind == "row":
             self.session.go(value)
-            self._point(self.session.slot_id)
+            self.point(self.session.slot_id)
         elif kind == "slot":
             if value == self.session.slot_id:
                 self.fix(BY_ID[value])
             else:
-                self._point(value)
+                self.point(value)
         elif kind == "word":
-            gave = passage.gave(self._passage, value)
-            self._point(gave[0] if gave else self.session.slot_id)
+            if event.twice:
+                self.do_words(value)
+                return
+            gave = passage.gave(self.shown_words, value)
+            self.point(gave[0] if gave else self.session.slot_id)

@@ -63,9 +63,7 @@ def _mended(words: list[Word]) -> tuple[list[Word], list[Mend]]:
     result, mends = list(words), []
     for read, heard in MISHEARD:
         pieces = read.split()
-        first = next(
-            i for i in range(len(words)) if [w.text for w in words[i : i + len(pieces)]] == pieces
-        )
+        first = next(i for i in range(len(words)) if [w.text for w in words[i : i + len(pieces)]] == pieces)
         last = first + len(pieces)
         start, end = words[first].start, words[last - 1].end
         mends.append(Mend(first, last, start, end, heard, read, 0.9))

@@ -1,0 +1,120 @@
+"""What the review room shows: bars, words over fields, the list of rows."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING
+
+from textual.app import ComposeResult
+from textual.containers import Horizontal, Vertical
+from textual.screen import Screen
+
+from reviewer.cautions import CAUTION
+from reviewer.errors import ReviewerError
+from reviewer.review import actions, passage, views
+from reviewer.review.canvas import Line, wrapped
+from reviewer.screens.lines import Lines, Rule
+
+if TYPE_CHECKING:
+    from reviewer.review.session import Session
+
+LOOK_ROUND_S = 1.0
+"""How often the room looks whether another window changed the note."""
+
+
+class RoomView(Screen[None]):
+    """The panes of the review of one note, drawn from its session."""
+
+    CSS = """
+    RoomView { layout: vertical; }
+    RoomView #title, Room #bar { height: 1; background: $panel; }
+    RoomView #row { height: 1; background: $surface; }
+    RoomView #main { height: 1fr; }
+    RoomView #rows { width: 34; display: none; border-right: solid $panel; }
+    RoomView.-wide #rows { display: block; }
+    RoomView #words { height: 1fr; min-height: 4; padding: 0 1; }
+    RoomView #fields { height: 11; }
+    RoomView #detail { height: 3; padding: 0 1; }
+    RoomView #caution { height: auto; max-height: 4; padding: 0 1; display: none; }
+    RoomView #message { height: 1; }
+    """
+    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (110, "-wide")]  # noqa: RUF012 - as the base class has it
+
+    def __init__(self, session: Session) -> None:
+        super().__init__()
+        self.session = session
+        self.said = ""
+        self.warned = False
+        self.heard_now: frozenset[int] = frozenset()
+        self.shown_words: list[passage.Shown] = []
+
+    def compose(self) -> ComposeResult:
+        """Bars at the top and bottom, words over fields, the list of rows beside them where it is wide."""
+        yield Lines(lambda width: [views.title_line(self.session, width)], id="title")
+        yield Lines(lambda width: [views.row_line(self.session, width)], id="row")
+        with Horizontal(id="main"):
+            yield Lines(lambda width: views.list_lines(self.session, width), id="rows")
+            with Vertical():
+                yield Lines(self._words, id="words")
+                yield Rule()
+                yield Lines(lambda width: views.field_lines(self.session, width), id="fields")
+                yield Lines(lambda width: views.detail_lines(self.session, width), id="detail")
+                yield Lines(lambda width: wrapped(CAUTION, width, "warn"), id="caution")
+        yield Lines(lambda width: [views.message_line(self.said, self.warned, width)], id="message")
+        yield Lines(lambda width: [actions.bar_line(actions.ROOM, width)], id="bar")
+
+    def on_mount(self) -> None:
+        """Draw, and keep an eye on other windows."""
+        self.show()
+        self.set_interval(LOOK_ROUND_S, self.look_round)
+
+    def _words(self, width: int) -> Sequence[Line]:
+        lit = passage.lit_words(self.shown_words, self.session.slot_id)
+        return passage.lay_out(self.shown_words, width, lit, self.session.slot_id, self.heard_now)
+
+    def show(self) -> None:
+        """Draw everything as the session stands."""
+        session = self.session
+        row = session.row
+        self.shown_words = (
+            passage.passage(session.words, session.state, row.rep_id, row.current, session.mends)
+            if row
+            else []
+        )
+        self.query_one("#caution").display = bool(row and row.current.safety)
+        for lines in self.query(Lines):
+            lines.show()
+        words = self.query_one("#words", Lines)
+        lit = passage.lit_words(self.shown_words, session.slot_id)
+        own = frozenset(shown.index for shown in self.shown_words if shown.part == "rep")
+        words.bring(passage.line_of(words.drawn, lit or own))
+        rows = self.query_one("#rows", Lines)
+        if session.row_id is not None:
+            rows.bring(session.number(session.row_id) - 1)
+
+    def tell(self, text: str, warning: bool = False) -> None:
+        """Say what happened on the message line."""
+        self.said, self.warned = text, warning
+
+    def attempt(self, action: Callable[[], str]) -> bool:
+        """Do something to the note and say how it went; False when it could not be done."""
+        try:
+            self.tell(action())
+        except ReviewerError as problem:
+            self.tell(str(problem), warning=True)
+            self.show()
+            return False
+        self.show()
+        return True
+
+    def look_round(self) -> None:
+        """See what another window did, unless something is open over the room."""
+        if self.app.screen is not self:
+            return
+        try:
+            news = self.session.look_round()
+        except ReviewerError as problem:
+            news = str(problem)
+        if news:
+            self.tell(news, warning=True)
+            self.show()

@@ -1,0 +1,265 @@
+"""Work on the words of a rep, and the choice of words to be learned."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING, Any, ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.screen import Screen
+
+from reviewer.errors import ReviewerError
+from reviewer.review import actions, hearing, lessons, menus, passage, reps, views
+from reviewer.review.actions import Action
+from reviewer.review.canvas import Line, wrapped
+from reviewer.review.wordwork import WordCursor, gave_lines, word_lines
+from reviewer.screens.lines import Lines, Rule
+from reviewer.screens.menu import MenuScreen
+
+if TYPE_CHECKING:
+    from reviewer.review.session import Session
+
+
+def bindings(table: Sequence[Action]) -> list[Any]:
+    """The keys of a table, each doing its action."""
+    return [Binding(",".join(action.keys), f"act('{action.id}')", action.help) for action in table]
+
+
+class OnWords(Screen[Any]):
+    """A cursor over the words of the row in hand. Subclasses say what can be done."""
+
+    TABLE: ClassVar[tuple[Action, ...]] = ()
+    CSS = """
+    OnWords #title, OnWords #bar { height: 1; background: $panel; }
+    OnWords #row { height: 1; background: $surface; }
+    OnWords #words { height: 1fr; padding: 0 1; }
+    OnWords #gave { height: 4; padding: 0 1; }
+    OnWords #message { height: 1; }
+    """
+
+    def __init__(self, session: Session, at: int | None = None) -> None:
+        super().__init__()
+        self.session = session
+        self.cursor = WordCursor(session, at)
+        self.said, self.warned = "", False
+
+    def compose(self) -> ComposeResult:
+        """Bars, the words, what they gave."""
+        session = self.session
+        yield Lines(lambda width: [views.title_line(session, width)], id="title")
+        yield Lines(lambda width: [views.row_line(session, width)], id="row")
+        yield Lines(lambda width: word_lines(self.cursor, width), id="words")
+        yield Rule()
+        yield Lines(self.below, id="gave")
+        yield Lines(lambda width: [views.message_line(self.said, self.warned, width)], id="message")
+        yield Lines(lambda width: [actions.bar_line(self.TABLE, width)], id="bar")
+
+    def below(self, width: int) -> list[Line]:
+        """What stands under the words."""
+        return gave_lines(self.cursor, width)
+
+    def on_mount(self) -> None:
+        """The cursor in view."""
+        self.call_after_refresh(self.show)
+
+    def show(self) -> None:
+        """Draw everything."""
+        for lines in self.query(Lines):
+            lines.show()
+        words = self.query_one("#words", Lines)
+        words.bring(passage.line_of(words.drawn, frozenset({self.cursor.at})))
+
+    def tell(self, text: str, warning: bool = False) -> None:
+        """Say what happened on the message line."""
+        self.said, self.warned = text, warning
+
+    def attempt(self, action: Callable[[], str]) -> bool:
+        """Do something to the note and say how it went."""
+        try:
+            self.tell(action())
+            return True
+        except ReviewerError as problem:
+            self.tell(str(problem), warning=True)
+            return False
+        finally:
+            self.cursor.refresh()
+            self.show()
+
+    def action_act(self, name: str) -> None:
+        """Do an action of the table."""
+        getattr(self, f"do_{name}")()
+
+    def _moved(self) -> None:
+        self.tell("")
+        self.show()
+
+    def do_left(self) -> None:
+        self.cursor.move(-1)
+        self._moved()
+
+    def do_right(self) -> None:
+        self.cursor.move(1)
+        self._moved()
+
+    def do_grow_left(self) -> None:
+        self.cursor.move(-1, grow=True)
+        self._moved()
+
+    def do_grow_right(self) -> None:
+        self.cursor.move(1, grow=True)
+        self._moved()
+
+    def do_up(self) -> None:
+        self.cursor.move_line(self.query_one("#words", Lines).drawn, -1)
+        self._moved()
+
+    def do_down(self) -> None:
+        self.cursor.move_line(self.query_one("#words", Lines).drawn, 1)
+        self._moved()
+
+    def do_help(self) -> None:
+        self.app.push_screen(MenuScreen("On the words", menus.help_items(self.TABLE)), self._chosen)
+
+    def _chosen(self, act: Any) -> None:
+        if act is not None:
+            self.action_act(act[1])
+
+    def do_leave(self) -> None:
+        self.dismiss(None)
+
+    def on_lines_clicked(self, event: Lines.Clicked) -> None:
+        """A click puts the cursor there; on the word after the chosen ones it chooses up to there."""
+        kind, value = event.tag
+        if kind == "act":
+            self.action_act(value)
+        elif kind == "word":
+            if event.twice and value != self.cursor.anchor:
+                self.cursor.at = value
+            else:
+                self.cursor.put(value)
+            self._moved()
+
+
+class WordsScreen(OnWords):
+    """Split, move, refuse, learn."""
+
+    TABLE = actions.ON_WORDS
+    BINDINGS: ClassVar[list[Any]] = bindings(actions.ON_WORDS)
+
+    def __init__(
+        self, session: Session, read: Callable[[], reps.Read], player: hearing.Player, at: int | None = None
+    ) -> None:
+        super().__init__(session, at)
+        self._read = read
+        self._player = player
+
+    def _here(self, action: Callable[[], str]) -> None:
+        """Do something that may land on another row: the cursor then goes to its first word."""
+        row = self.session.row_id
+        self.attempt(action)
+        if self.session.row_id != row:
+            self.cursor.refresh(-1)
+            self.show()
+
+    def do_split(self) -> None:
+        self._here(lambda: reps.split(self.session, self.cursor.at, self._read()))
+
+    def do_to_before(self) -> None:
+        self.attempt(lambda: reps.give_words(self.session, *self.cursor.to_start(), -1))
+
+    def do_to_next(self) -> None:
+        self.attempt(lambda: reps.give_words(self.session, *self.cursor.to_end(), 1))
+
+    def do_take(self) -> None:
+        self.attempt(lambda: reps.take_words(self.session, self.cursor.first, self.cursor.last))
+
+    def do_drop(self) -> None:
+        self.attempt(lambda: reps.drop_words(self.session, self.cursor.first, self.cursor.last))
+
+    def do_add(self) -> None:
+        self._here(lambda: reps.add_rep(self.session, self.cursor.first, self.cursor.last, self._read()))
+
+    def do_mend(self) -> None:
+        at = self.cursor.at
+        if self.attempt(lambda: reps.turn_mend(self.session, at)) and lessons.meaning_of_heard(
+            self.session, at
+        ):
+            self.tell(f"{self.said}  l: leave it so in every note")
+            self.show()
+
+    def do_learn(self) -> None:
+        session = self.session
+        meaning = lessons.meaning_of_heard(session, self.cursor.at) or lessons.meaning_of_slot(session)
+        if meaning is None:
+            self.tell("Put the cursor of the fields on what the words mean, then come back here.", True)
+            self.show()
+            return
+        self.app.push_screen(
+            LessonScreen(session, meaning, self.cursor.first, self.cursor.last), self._learned
+        )
+
+    def _learned(self, said: str | None) -> None:
+        self.tell(said or "")
+        self.show()
+
+    def do_hear(self) -> None:
+        def play() -> str:
+            if self._player.stop():
+                return "Stopped."
+            whole = hearing.stretch_of(self.session)
+            start = self.session.words[self.cursor.at].start
+            from_here = hearing.Stretch(whole.path, start, max(whole.end_s, start + 1), "from this word on")
+            return self._player.play(from_here)
+
+        self.attempt(play)
+
+    def do_field(self) -> None:
+        gave = passage.gave(self.cursor.shown, self.cursor.at)
+        if gave:
+            self.session.slot_id = gave[0]
+        self.dismiss(None)
+
+    def do_next(self) -> None:
+        self._step(1)
+
+    def do_previous(self) -> None:
+        self._step(-1)
+
+    def _step(self, by: int) -> None:
+        moved = self.session.step(by)
+        self.tell("" if moved else "There is no further row.")
+        self.cursor.refresh(-1 if moved else None)
+        self.show()
+
+    def do_undo(self) -> None:
+        self._here(self.session.undo)
+
+    def do_redo(self) -> None:
+        self._here(self.session.redo)
+
+
+class LessonScreen(OnWords):
+    """Choose the words that say what a correction meant; closes with a sentence, or None."""
+
+    TABLE = actions.ON_LESSON
+    BINDINGS: ClassVar[list[Any]] = bindings(actions.ON_LESSON)
+
+    def __init__(self, session: Session, meaning: lessons.Meaning, first: int, last: int) -> None:
+        super().__init__(session, first)
+        self.meaning = meaning
+        self.cursor.choose(first, last)
+
+    def below(self, width: int) -> list[Line]:
+        """The question that is asked."""
+        chosen = " ".join(w.text for w in self.cursor.shown if w.index in self.cursor.chosen)
+        if self.meaning.kind == "habit":
+            ask = "Leave these words as heard in every note from now on?"
+        else:
+            ask = f"Which words say {self.meaning.shown}? They are kept for the next notes."
+        return [*wrapped(ask, width, "title"), *wrapped(f"“{chosen}”", width, "strong")]
+
+    def do_learn(self) -> None:
+        cursor = self.cursor
+        if self.attempt(lambda: lessons.teach(self.session, self.meaning, cursor.first, cursor.last)):
+            self.dismiss(self.said)
