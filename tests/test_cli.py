@@ -241,8 +241,21 @@ def test_ones_own_vocabulary_is_listed(cli: Cli, own_home: Path) -> None:
         "utf-8",
     )
     told = cli("vocabulary", "--own").out
-    assert "log jam  (techniques, your own)" in told
+    assert "swim: windmill" in told
+    assert "log jam (new, techniques): log jam" in told
     assert cli("vocabulary", "windmill").out.startswith("swim  (moves")
+
+
+def test_what_was_taught_is_listed_and_can_be_forgotten(cli: Cli, own_home: Path) -> None:
+    from reviewer.review.own_words import add_entry
+
+    with store.Library.open() as library:
+        number = store.learn(library, "form", "swim", "go over him")
+    add_entry(number, "week six, 0:12", {"id": "swim", "group": "moves", "forms": ["go over him"]})
+    assert "“go over him” is swim" in cli("vocabulary", "--own").out
+    assert cli("vocabulary", "--forget", number).code == 0
+    assert cli("vocabulary", "--own").out == ""
+    assert paths.user_vocabulary().read_text("utf-8").strip() == ""
 
 
 def test_models_are_listed(cli: Cli) -> None:

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from reviewer.language.vocabulary import Term, Vocabulary
+    from reviewer.store import Learned
 
 MOST_FORMS = 12
 
@@ -116,32 +117,54 @@ def _table(out: Console, lines: Sequence[tuple[str, str]]) -> None:
 
 
 def _own(out: Console, known: Vocabulary) -> None:
+    """What was taught in the review, by number, then what else stands in the user's own file."""
     from reviewer import paths
     from reviewer.store import Library, learned, notes
 
-    own = [term for term in known.terms if term.own]
-    for term in own:
-        _term(out, term)
-    taught = []
+    taught: list[Learned] = []
+    titles: dict[int, str] = {}
     if paths.database().is_file():
         with Library.open() as library:
             titles = {note.id: note.title for note in notes(library)}
-            taught = [
-                (f"{one.id}", f"{one.form} → {one.term}  ({_origin(titles.get(one.note or 0), one.at)})")
-                for one in learned(library)
-            ]
+            taught = learned(library)
+    lines = [
+        (str(one.id), f"“{one.form}” is {one.term}  ({_origin(titles.get(one.note or 0), one.at)})")
+        for one in taught
+    ]
+    lines += _by_hand(known, {one.form for one in taught})
+    if not lines:
+        remark(f"Nothing of your own yet; teach it in the review, or add terms in {paths.user_vocabulary()}.")
+        return
+    _table(out, lines)
     if taught:
-        _table(out, taught)
-    if not own and not taught:
-        remark(f"Nothing of your own yet; add terms in {paths.user_vocabulary()}.")
+        remark("`reviewer vocabulary --forget NUMBER` removes what was taught.")
 
 
 def _origin(title: str | None, at: str) -> str:
     return f"{title}, {at[:10]}" if title else at[:10]
 
 
+def _by_hand(known: Vocabulary, taught: set[str]) -> list[tuple[str, str]]:
+    """What the user's file adds to the shipped terms, but for what was taught."""
+    from reviewer import paths
+    from reviewer.language.vocabulary import load_vocabulary
+    from reviewer.terms import readable
+
+    shipped = {(t.group, t.id): t for t in load_vocabulary(paths.vocabulary() / "no own file").terms}
+    lines = []
+    for term in known.terms:
+        base = shipped.get((term.group, term.id))
+        old = {*base.forms, *base.mishearings} if base else set()
+        added = [form for form in (*term.forms, *term.mishearings) if form not in old and form not in taught]
+        if added:
+            name = term.id if base else f"{term.id} (new, {term.group})"
+            lines.append(("", f"{name}: {', '.join(map(readable, added))}"))
+    return lines
+
+
 def _forget(number: int) -> None:
-    from reviewer.store import Library, forget
+    from reviewer.review.lessons import forget_lesson
+    from reviewer.store import Library
 
     with Library.open() as library:
-        forget(library, number)
+        forget_lesson(library, number)
