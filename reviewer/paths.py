@@ -13,7 +13,9 @@ HOME_VARIABLE = "REVIEWER_HOME"
 def home() -> Path:
     """The user's library folder (not created). `REVIEWER_HOME` moves all of it."""
     moved = os.environ.get(HOME_VARIABLE)
-    return Path(moved).expanduser() if moved else Path(platformdirs.user_data_dir("reviewer", appauthor=False))
+    if moved:
+        return Path(moved).expanduser()
+    return Path(platformdirs.user_data_dir("reviewer", appauthor=False))
 
 
 def database() -> Path:
