@@ -72,6 +72,14 @@ class View:
         return f"Marks  {'… ' if len(self.marks) > 10 else ''}{shown}"
 
 
+@dataclass(frozen=True, slots=True)
+class InputChoice:
+    """One line of the list of microphones. device: None for the system's default."""
+
+    label: str
+    device: sound.SoundDevice | None
+
+
 class Desk:
     """A sitting. `open` it, act, and end with `finish`, `cancel` or `close`."""
 
@@ -110,9 +118,17 @@ class Desk:
         if self._load_ears is not None:
             self._live = LiveWords(self._load_ears, prompt=self._prompt, hotwords=self._hotwords)
 
-    def inputs(self) -> tuple[sound.SoundDevice, ...]:
-        """The microphones to choose from."""
-        return sound.list_inputs()
+    def input_choices(self) -> tuple[InputChoice, ...]:
+        """The system's default and every microphone, each with a name of its own."""
+        source = self._recorder.source
+        now = source.device if isinstance(source, Microphone) else None
+        devices = sound.list_inputs()
+        names = [device.name for device in devices]
+        found = [InputChoice(_now("System default", now is None), None)]
+        for device in devices:
+            name = device.name if names.count(device.name) == 1 else f"{device.name} ({device.id})"
+            found.append(InputChoice(_now(name, device == now), device))
+        return tuple(found)
 
     def choose(self, device: sound.SoundDevice | None) -> None:
         """Listen to another microphone, None for the system's default; the note goes on.
@@ -277,4 +293,8 @@ def meter(level: Level, width: int) -> Meter:
 
 
 def _figure(dbfs: float) -> str:
-    return " -inf" if dbfs == -math.inf else f"{dbfs:5.1f}"
+    return " -inf" if dbfs == -math.inf else f"{round(dbfs, 1) + 0.0:5.1f}"
+
+
+def _now(name: str, is_now: bool) -> str:
+    return f"{name}  (now)" if is_now else name

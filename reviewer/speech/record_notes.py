@@ -264,7 +264,8 @@ def unfinished() -> tuple[Unfinished, ...]:
 
 def describe(note: Unfinished) -> str:
     """One line about an unfinished note, for the offer to go on with it."""
-    marks = f", {len(note.marks)} marks" if note.marks else ""
+    count = len(note.marks)
+    marks = f", {count} mark{'s' if count > 1 else ''}" if count else ""
     return f"{note.path.name}, begun {note.started:%a %d %b %H:%M}, {clock(note.duration_s)} long{marks}"
 
 

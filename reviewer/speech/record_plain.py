@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
+from contextlib import suppress
 
 from reviewer.speech.record_desk import Desk
 from reviewer.speech.record_notes import Recording, describe
@@ -25,15 +26,18 @@ def record_plain(desk: Desk, *, tell: Callable[[str], None], should_stop: Callab
         if desk.view().state is State.READY:
             desk.toggle()
         told: set[str] = set()
-        while not (should_stop() or desk.ended):
-            view = desk.view()
-            for sentence in (f"{view.headline}.".replace("..", "."), *view.warnings):
-                if sentence not in told:
-                    told.add(sentence)
-                    tell(sentence)
-            if view.state is State.PAUSED:
-                break
-            time.sleep(_POLL_S)
+        with suppress(KeyboardInterrupt):  # Ctrl-C ends a note, it does not lose it
+            while not (should_stop() or desk.ended):
+                view = desk.view()
+                for sentence in (f"{view.headline}.", *view.warnings):
+                    if sentence not in told:
+                        told.add(sentence)
+                        tell(sentence)
+                if view.state is State.PAUSED:
+                    break
+                time.sleep(_POLL_S)
+        if desk.ended:
+            tell(desk.view().headline)
         return desk.finish()
     finally:
         desk.close()
