@@ -94,6 +94,9 @@ def _sift(
     """
     taken = [_gap(s.words, "not heard") for s in segments if s.words and not trust(s)]
     words = [word for s in segments if trust(s) for word in s.words]
+    guesses = [words[run.first : run.last] for run in doubt.improbable(words)]
+    taken.extend(_gap(guess, "not heard") for guess in guesses)
+    words = _without(words, guesses)
     loops = [words[run.first : run.last] for run in doubt.loops(words)]
     if loops_may_stay:
         loops = [loop for loop in loops if not _is_spoken(loop)]
