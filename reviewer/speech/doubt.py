@@ -44,7 +44,7 @@ class Run:
 def lost(voice: Sequence[Stretch], words: Sequence[Word], *, least_s: float = LOST_S) -> list[Stretch]:
     """Stretches of at least `least_s` seconds of voice that no word covers."""
     holes: list[Stretch] = []
-    covered = [_reach(word) for word in words]
+    covered = [reach for word in words for reach in _reach(word)]
     for piece in voice:
         holes.extend(_without(piece, covered))
     return [hole for hole, voiced_s in _bridged(holes, covered) if voiced_s >= least_s]
@@ -53,13 +53,16 @@ def lost(voice: Sequence[Stretch], words: Sequence[Word], *, least_s: float = LO
 def loops(words: Sequence[Word]) -> list[Run]:
     """Runs in which the same few words come again and again, each run from its first to its last.
 
-    A word too long to be one ("A-A-A-A-…") is a loop by itself.
+    A word too long to be one ("A-A-A-A-...") is a loop by itself.
     """
     keys = [_key(word.text) for word in words]
     found: list[Run] = []
     at = 0
     while at < len(keys):
-        run = max((_repeats(keys, at, size) for size in range(1, _LONGEST_LOOP + 1)), key=lambda r: r.last)
+        runs = [_repeats(keys, at, size) for size in range(1, _LONGEST_LOOP + 1)]
+        if len(words[at].text) > _LONGEST_WORD:
+            runs.append(Run(at, at + 1))
+        run = max(runs, key=lambda run: run.last)
         if run.last > at:
             found.append(run)
         at = max(at + 1, run.last)
@@ -99,13 +102,16 @@ def _without_sure_ends(words: Sequence[Word], run: Run) -> Run:
     return Run(unsure[0], unsure[-1] + 1)
 
 
-def _reach(word: Word) -> Stretch:
+def _reach(word: Word) -> list[Stretch]:
     """The time that the word can honestly account for."""
     longest = min(_LONGEST_WORD_S, 0.25 + _LETTER_S * len(word.text))
-    if word.end - word.start <= longest:
-        return Stretch(word.start - _SLACK_S, word.end + _SLACK_S)
-    # which end of a stretched word is true is not known: it counts at both
-    return Stretch(word.start - _SLACK_S, word.start + longest + _SLACK_S)
+    if word.end - word.start <= 2 * longest:
+        return [Stretch(word.start - _SLACK_S, word.end + _SLACK_S)]
+    # which end of a stretched word is true is not known
+    return [
+        Stretch(word.start - _SLACK_S, word.start + longest + _SLACK_S),
+        Stretch(word.end - longest - _SLACK_S, word.end + _SLACK_S),
+    ]
 
 
 def _without(piece: Stretch, covered: Iterable[Stretch]) -> list[Stretch]:
