@@ -12,7 +12,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from reviewer.errors import Stopped
-from reviewer.pipeline.expect import Expected, expected
 from reviewer.pipeline.setting import Booking
 from reviewer.pipeline.source import NoteSource, open_source, spoken_words
 from reviewer.records import GradeRow, NoteContext, Reading, Word
@@ -81,6 +80,8 @@ class HearWith:
     """How to hear a recording; as `reviewer.speech.transcribe.hear` takes them."""
 
     model: str | Model | None = None
+    prompt: str = ""
+    hotwords: str = ""
     cache: Path | None = None
     allow_broken: bool = False
     load: Loader | None = None
@@ -108,8 +109,7 @@ def grade_note(
     if not isinstance(source, NoteSource):
         source = open_source(source)
     reader = reader or _reader()
-    told = expected(reader.vocabulary, context)
-    heard = hear_source(source, told, how, progress=progress, should_stop=should_stop)
+    heard = hear_source(source, how, progress=progress, should_stop=should_stop)
     _tell(progress, "read", 0.0)
     reading = read_words(heard.words, context, reader)
     _tell(progress, "read", 1.0)
@@ -133,7 +133,6 @@ def read_words(words: Sequence[Word], context: NoteContext, reader: Reader | Non
 
 def hear_source(
     source: NoteSource,
-    told: Expected,
     how: HearWith = HearWith(),
     *,
     progress: Progress | None = None,
@@ -149,8 +148,8 @@ def hear_source(
     transcript = hear(
         source.file,
         model=how.model,
-        prompt=told.prompt,
-        hotwords=told.hotwords,
+        prompt=how.prompt,
+        hotwords=how.hotwords,
         progress=(lambda done, total: progress("hear", done, total)) if progress else None,
         should_stop=should_stop,
         cache=how.cache,
