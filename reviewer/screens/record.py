@@ -79,7 +79,7 @@ class RecordScreen(Screen[Outcome]):
 
     BINDINGS: ClassVar[list[BindingType]] = [
         *[Binding(key, f"act('{action.name}')", label) for action, (key, label) in _KEYS.items()],
-        Binding("q,escape,ctrl+q,ctrl+c", "leave", "Leave"),
+        Binding("q,escape,ctrl+c", "leave", "Leave"),
     ]
 
     DEFAULT_CSS = """
@@ -283,6 +283,11 @@ class RecordApp(App[Outcome]):
 
     def on_mount(self) -> None:
         self.push_screen(RecordScreen(self._desk), self.exit)
+
+    async def action_quit(self) -> None:
+        """Textual's own key to quit comes here before any screen sees it."""
+        if isinstance(self.screen, RecordScreen):
+            self.screen.action_leave()
 
 
 def record_session(
