@@ -44,7 +44,7 @@ class Run:
 def lost(voice: Sequence[Stretch], words: Sequence[Word], *, least_s: float = LOST_S) -> list[Stretch]:
     """Stretches of at least `least_s` seconds of voice that no word covers."""
     holes: list[Stretch] = []
-    covered = [reach for word in words for reach in _reach(word)]
+    covered = [_reach(word) for word in words]
     for piece in voice:
         holes.extend(_without(piece, covered))
     return [hole for hole, voiced_s in _bridged(holes, covered) if voiced_s >= least_s]
@@ -55,7 +55,7 @@ def loops(words: Sequence[Word]) -> list[Run]:
 
     A word too long to be one ("A-A-A-A-...") is a loop by itself.
     """
-    keys = [_key(word.text) for word in words]
+    keys = [key(word.text) for word in words]
     found: list[Run] = []
     at = 0
     while at < len(keys):
@@ -102,16 +102,14 @@ def _without_sure_ends(words: Sequence[Word], run: Run) -> Run:
     return Run(unsure[0], unsure[-1] + 1)
 
 
-def _reach(word: Word) -> list[Stretch]:
-    """The time that the word can honestly account for."""
+def _reach(word: Word) -> Stretch:
+    """The time that the word can honestly account for.
+
+    A word stretched over a hole counts at its start only. Where it was really said at its end, the
+    hole is heard again for nothing.
+    """
     longest = min(_LONGEST_WORD_S, 0.25 + _LETTER_S * len(word.text))
-    if word.end - word.start <= 2 * longest:
-        return [Stretch(word.start - _SLACK_S, word.end + _SLACK_S)]
-    # which end of a stretched word is true is not known
-    return [
-        Stretch(word.start - _SLACK_S, word.start + longest + _SLACK_S),
-        Stretch(word.end - longest - _SLACK_S, word.end + _SLACK_S),
-    ]
+    return Stretch(word.start - _SLACK_S, min(word.end, word.start + longest) + _SLACK_S)
 
 
 def _without(piece: Stretch, covered: Iterable[Stretch]) -> list[Stretch]:
@@ -154,7 +152,8 @@ def _voiced_share(word: Word, voice: Sequence[Stretch]) -> float:
     return voiced_s / (end - start)
 
 
-def _key(text: str) -> str:
+def key(text: str) -> str:
+    """A word without its capitals and marks, to compare it by."""
     return re.sub(r"[^\w']", "", text.lower()) or text
 
 

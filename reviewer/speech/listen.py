@@ -63,7 +63,7 @@ def listen(
     words, taken = _sift(segments, chunk.voice, trust=_FIRST)
     again: list[Word] = []
     for hole in doubt.lost(chunk.voice, words, least_s=_TRY_AGAIN_S):
-        again.extend(_once_more(hole, chunk, ears, settings))
+        again.extend(_new(_once_more(hole, chunk, ears, settings), hole, words))
         tick(hole.end)
     words = sorted([*words, *again], key=lambda word: word.start)
     silent = [Gap(s.start, s.end, "not heard") for s in doubt.lost(chunk.voice, words)]
@@ -78,6 +78,21 @@ def _once_more(hole: Stretch, chunk: Chunk, ears: Recogniser, settings: Settings
     segments = [_placed(segment, packed) for segment in ears.hear(packed.audio, beam=settings.beam)]
     words, _ = _sift(segments, chunk.voice, trust=_ALONE, loops_may_stay=True)
     return words
+
+
+def _new(found: Sequence[Word], hole: Stretch, words: Sequence[Word]) -> list[Word]:
+    """What was found in a hole, without the words at its edges that were heard before.
+
+    A word whose time was stretched over the hole comes out again when the hole is heard alone.
+    """
+    beside = [word for word in words if word.start < hole.end and hole.start < word.end]
+    known = {doubt.key(word.text) for word in beside}
+    kept = list(found)
+    while kept and doubt.key(kept[-1].text) in known:
+        kept.pop()
+    while kept and doubt.key(kept[0].text) in known:
+        kept.pop(0)
+    return kept
 
 
 def _sift(

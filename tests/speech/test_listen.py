@@ -77,6 +77,14 @@ def test_lost_speech_that_stays_lost_is_a_gap() -> None:
     assert gaps == [(3, 7, "not heard", "")]
 
 
+def test_a_word_stretched_over_the_hole_is_not_written_twice() -> None:
+    first = Segment((*spoken("second and"), Word("eight,", 0.8, 4.6, 0.9), *spoken("he wins", 4.6)), -0.2)
+    script = Script([first], [said("inside zone and eight", 0.3)])
+    text, gaps = hear(script, 6.0, (0.0, 5.4))
+    assert text == "second and eight, inside zone and he wins"
+    assert gaps == []
+
+
 def test_a_short_one_is_tried_but_no_gap() -> None:
     script = Script([said("second and eight")])
     assert hear(script, 8.0, (0.0, 1.2), (5.0, 6.2)) == ("second and eight", [])
