@@ -159,7 +159,7 @@ def _draft_row(
         for span in analysis.spans_in.get(k, ()):
             men = focus.at(span.first)
             if span.group in FIELD_GROUPS or span.group in {"play_result", "side", "phase"}:
-                if _taken_back(analysis, span) or (not default and _elsewhere(analysis, span, men, man)):
+                if _taken_back(analysis, span) or _judged(analysis, span) or (not default and _elsewhere(analysis, span, men, man)):
                     continue
                 features = _span_features(analysis, span, focus, man, default, k in back)
                 row.candidates.append(Candidate(span, features))
@@ -263,6 +263,14 @@ def _elsewhere(analysis: Analysis, span: TermSpan, men: frozenset[str], man: str
     return not any(m.jersey == man for m in analysis.mentions_in.get(span.sentence, ()))
 
 
+def _judged(analysis: Analysis, span: TermSpan) -> bool:
+    """Whether the words are part of a longer judging phrase ("call it a draw")."""
+    return any(
+        s.group in {"verdict", "mixed"} and s.first <= span.first and span.last <= s.last and s.last - s.first > span.last - span.first
+        for s in analysis.spans_in.get(span.sentence, ())
+    )
+
+
 def _taken_back(analysis: Analysis, span: TermSpan) -> bool:
     """Whether the speaker himself withdrew the term."""
     last = min(span.sentence + 3, len(analysis.text.sentences))
@@ -314,9 +322,9 @@ def _cue(analysis: Analysis, span: TermSpan, focus: Focus, man: str | None) -> C
             marks.append(name)
             value = 0.0
     subject = subject_of(analysis, span.first, focus.at(span.first))
-    if subject in {"opponent", "other"} and not explicit:
-        marks.append(f"of {subject}")
-        value = -value * 0.5 if subject == "opponent" else 0.0
+    if subject == "other" and not explicit and span.term.actor != "rusher":
+        marks.append("of another")
+        value = 0.0
     if analysis.cues(span.sentence, "irony"):
         marks.append("irony")
         value *= 0.3

@@ -124,8 +124,14 @@ def _single(row: RowDraft, group: str) -> Decided:
     found = [d for d in accepted(row.candidates, group).values() if d.probability >= HALF]
     if not found:
         return Decided(None, 1.0, [])
+    if group == "play_result":
+        return min(found, key=lambda d: RESULT_ORDER.index(d.value))
     best = max(found, key=lambda d: (round(d.probability, 1), d.spans[0][0] if group == "alignment" else -d.spans[0][0]))
     return best
+
+
+RESULT_ORDER = ("touchdown", "turnover", "sack", "incomplete", "complete", "loss", "no gain", "gain")
+"""Of several results named in one rep the play had the first of these: the others led up to it."""
 
 
 def _mark(row: RowDraft, name: str) -> Decided:

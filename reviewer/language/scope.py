@@ -52,7 +52,7 @@ def hypothetical(analysis: Analysis, span: TermSpan) -> bool:
     """Whether the span tells what should have been ("should have", "if he had")."""
     tokens = analysis.text.tokens
     for cue in analysis.cues(span.sentence, "hypothetical"):
-        if cue.first <= span.first and span.first - cue.first <= 12:
+        if cue.last <= span.first and span.first - cue.first <= 12:
             between = [t.text for t in tokens[cue.last : span.first]]
             if "but" not in between:
                 return True

@@ -190,7 +190,7 @@ def _use(tokens: Sequence[Token], number: Number, roster: set[str]) -> Use:
     cues = _cues()
     before, after = cues["number_before"], cues["number_after"]
     first, last = number.first, number.last
-    if number.ordinal or number.plural:
+    if number.ordinal or number.plural or (number.value == 50 and _said_twice(tokens, number)):
         return "other"
     if number.value <= 2 and _after(tokens, last, after["one_on_one"]):
         return "other"
@@ -224,6 +224,16 @@ def _use(tokens: Sequence[Token], number: Number, roster: set[str]) -> Use:
     if number.digits in roster and len(number.digits) <= 2:
         return "maybe jersey"
     return "other"
+
+
+def _said_twice(tokens: Sequence[Token], number: Number) -> bool:
+    """"fifty fifty" is a share, no jersey."""
+    around = (number.first - 1, number.last)
+    return any(0 <= k < len(tokens) and tokens[k].text == tokens[number.first].text and _near(tokens, k, number) for k in around)
+
+
+def _near(tokens: Sequence[Token], k: int, number: Number) -> bool:
+    return tokens[k].sentence == tokens[number.first].sentence
 
 
 def _is_alignment(tokens: Sequence[Token], number: Number) -> bool:

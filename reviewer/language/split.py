@@ -94,7 +94,8 @@ def build_cuts(analysis: Analysis, labels: Sequence[str], sure: Sequence[float] 
         elif label == "A":
             pending.append(k)
     flush()
-    return [Cut(tuple(c), tuple(b), p) for c, b, p in zip(current, backs, begun, strict=True)]
+    cuts = [Cut(tuple(c), tuple(b), p) for c, b, p in zip(current, backs, begun, strict=True)]
+    return [c for c in cuts if sum(_content(analysis, k) for k in c.sentences)]
 
 
 def _looked_back_at(analysis: Analysis, sentences: Sequence[int], reps: Sequence[Sequence[int]]) -> int | None:
@@ -164,6 +165,7 @@ def sentence_features(analysis: Analysis) -> list[list[str]]:
         else:
             since_situation += 1
             names.add(f"since situation {min(since_situation, 12) // 3}")
+        names.add(f"ahead {_content_ahead(analysis, k)}")
         names |= _joined(names)
         if k == 0:
             names.add("first sentence")
@@ -180,6 +182,28 @@ def sentence_features(analysis: Analysis) -> list[list[str]]:
     return out
 
 
+AHEAD = 8
+"""Sentences looked ahead, up to the next pause, for something that makes a rep."""
+
+
+def _content_ahead(analysis: Analysis, k: int) -> str:
+    """How much of what makes a rep is said from sentence k to the next pause."""
+    found = 0
+    for j in range(k, min(k + AHEAD, len(analysis.text.sentences))):
+        sentence = analysis.text.sentences[j]
+        if j > k and (sentence.gap_s >= LONG_GAP_S or sentence.paragraph):
+            break
+        found += _content(analysis, j)
+    return "nothing" if not found else "little" if found <= 2 else "much"
+
+
+def _content(analysis: Analysis, k: int) -> int:
+    """What a sentence holds that makes a rep: situation, plays and deeds, a defender, a verdict."""
+    terms = sum(s.group in FIELD_GROUPS for s in analysis.spans_in.get(k, ()))
+    people = sum(not m.own for m in analysis.mentions_in.get(k, ()))
+    return 2 * len(analysis.situations_in.get(k, ())) + terms + people + len(analysis.cues(k, "verdict"))
+
+
 def _joined(names: set[str]) -> set[str]:
     """Signs that mean more together than each by itself."""
     joined = set()
@@ -188,6 +212,9 @@ def _joined(names: set[str]) -> set[str]:
         joined.add(f"back reference, {'' if situation else 'no '}situation")
         joined.add(f"back reference, {'' if 'concept' in names else 'no '}concept")
         names.difference_update({n for n in names if n.startswith("opener") and not situation})
+    for sign in ("gap", "opener", "teaching", "back reference"):
+        if sign in names:
+            joined |= {f"{sign}, {n}" for n in names if n.startswith("ahead ")}
     for sign in ("situation at front", "opener", "concept at front", "same rep", "teaching", "framing", "verdict only"):
         if sign in names:
             joined.add(f"{sign}, {'' if 'gap' in names else 'no '}gap")
