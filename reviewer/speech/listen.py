@@ -10,7 +10,7 @@ decoding cannot settle either becomes a gap. Positions are seconds from the star
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from reviewer.records import Word
 from reviewer.speech import activity, doubt
@@ -24,27 +24,37 @@ _AROUND_S = 0.3
 _FEW_WORDS = 2
 _LONGEST_TOLD = 400  # letters of a gap's words; only a loop is longer
 _DOUBTFUL = 0.5
+_STOPS = ".?!"
+_LONGEST_PAUSE_S = 5.0
+_SHORT_WORD_S = 0.25
 _SLOWEST_LOOP_S = 0.18  # a word; faster repetition is not speech
 _LONGEST_LOOP_S = 5.0
 
 
 @dataclass(frozen=True, slots=True)
 class _Trust:
-    """What a segment must have to be believed: mean log-probability, mean probability of a word."""
+    """What a segment must have to be believed: mean log-probability, mean probability of a word.
+
+    A segment of fewer than `words` words is believed whatever their probability: a short verdict
+    amid noise is a real one.
+    """
 
     logprob: float
     word: float
+    words: int
 
     def __call__(self, segment: Segment) -> bool:
+        if segment.logprob < self.logprob:
+            return False
         mean = sum(word.probability for word in segment.words) / max(1, len(segment.words))
-        return segment.logprob >= self.logprob and mean >= self.word
+        return mean >= self.word or len(segment.words) < self.words
 
 
 # Seen in synthetic talk, clear, in noise and among other voices: log-probability above -0.8, words
 # above .52 in any eight together. Speech played backwards, singing, crowds: -1.1 and less or .45
 # and less. A short stretch alone is where a model likes best to invent.
-_FIRST = _Trust(logprob=-1.0, word=0.35)
-_ALONE = _Trust(logprob=-0.8, word=0.5)
+_FIRST = _Trust(logprob=-1.0, word=0.35, words=3)
+_ALONE = _Trust(logprob=-0.8, word=0.5, words=1)
 
 Tick = Callable[[float], None]
 """Called with the second that hearing has come to; it may raise to stop."""
@@ -117,10 +127,34 @@ def _sift(
         loops = [loop for loop in loops if not _is_spoken(loop)]
     taken.extend(_gap(loop, "repeated") for loop in loops)
     words = _without(words, loops)
-    runs = [words[run.first : run.last] for run in doubt.voiceless(voice, words)]
-    invented = [run for run in runs if _is_invented(run)]
+    words = _moved_to_their_voice(words, voice)
+    invented = [run for run in _voiceless(voice, words) if _is_invented(run)]
     taken.extend(_gap(run, "invented") for run in invented)
     return _without(words, invented), taken
+
+
+def _voiceless(voice: Sequence[Stretch], words: Sequence[Word]) -> list[Sequence[Word]]:
+    return [words[run.first : run.last] for run in doubt.voiceless(voice, words)]
+
+
+def _moved_to_their_voice(words: Sequence[Word], voice: Sequence[Stretch]) -> list[Word]:
+    """First words of a sentence that the model timed into the pause before it, put where it begins.
+
+    Pauses tell where a rep ends: a word amid one would halve it.
+    """
+    moved = list(words)
+    for run in doubt.voiceless(voice, words):
+        count = run.last - run.first
+        if count > _FEW_WORDS or run.last == len(words) or words[run.last - 1].text[-1:] in _STOPS:
+            continue
+        following = words[run.last]
+        if following.start - words[run.last - 1].end > _LONGEST_PAUSE_S:
+            continue
+        for back, number in enumerate(reversed(range(run.first, run.last)), start=1):
+            end = following.start - (back - 1) * _SHORT_WORD_S
+            start = max(words[number].start, end - _SHORT_WORD_S)
+            moved[number] = replace(words[number], start=start, end=max(start, end))
+    return moved
 
 
 def _is_invented(run: Sequence[Word]) -> bool:

@@ -140,10 +140,28 @@ def test_a_closing_phrase_over_silence_is_invented() -> None:
     assert gaps == [(4, 4, "invented", "thanks for watching")]
 
 
-def test_one_sure_word_at_a_wrong_time_stays() -> None:
-    script = Script([Segment((Word("The", 2.0, 2.1, 0.98), *spoken("rep is his", 2.9)), -0.2)])
-    text, _ = hear(script, 6.0, (0.0, 0.9), (2.8, 4.1))
-    assert text == "The rep is his"
+@pytest.mark.parametrize("probability", [0.98, 0.2])
+def test_a_first_word_timed_into_the_pause_goes_where_its_sentence_begins(probability: float) -> None:
+    early = Word("But", 1.9, 2.1, probability)
+    script = Script([said("second and"), Segment((early, *spoken("he wins it", 2.9)), -0.2)])
+    chunk = Chunk(0.0, np.zeros(6 * RATE, np.float32), (Stretch(0.0, 0.8), Stretch(2.75, 4.1)))
+    words, gaps = listen(chunk, script, Settings(), prompt="", tick=lambda _: None)
+    assert [word.text for word in words] == ["second", "and", "But", "he", "wins", "it"]
+    assert (words[2].start, words[2].end) == (pytest.approx(2.65), pytest.approx(2.9))
+    assert gaps == []
+
+
+@pytest.mark.parametrize(("probability", "stays"), [(0.98, True), (0.2, False)])
+def test_one_word_far_from_any_voice_stays_when_the_model_is_sure(probability: float, stays: bool) -> None:
+    script = Script([said("second and eight"), Segment((Word("Done.", 1.9, 2.1, probability),), -0.2)])
+    text, gaps = hear(script, 6.0, (0.0, 1.2), (3.0, 3.3))
+    assert text == ("second and eight Done." if stays else "second and eight")
+    assert [gap[2:] for gap in gaps] == ([] if stays else [("invented", "Done.")])
+
+
+def test_a_short_verdict_in_noise_is_no_guess() -> None:
+    script = Script([said("second and eight"), said("Win.", 2.0, p=0.2)])
+    assert hear(script, 3.0, (0.0, 1.2), (2.0, 2.4)) == ("second and eight Win.", [])
 
 
 def test_a_gap_keeps_no_endless_loop() -> None:
