@@ -410,6 +410,10 @@ def _opponent_features(
     if back:
         found.append("back")
     before = tokens[mention.first - 1].text if mention.first and tokens[mention.first - 1].sentence == sentence else "¶"
+    found.append(f"subject {subject_of(analysis, mention.first, men)}")
+    for at, place in ((mention.first - 1, "1 before"), (mention.first - 2, "2 before"), (mention.last, "1 after"), (mention.last + 1, "2 after")):
+        if 0 <= at < len(tokens) and tokens[at].sentence == sentence:
+            found.append(f"{place}|{tokens[at].norm}")
     if before in _LEADS:
         found.append(f"before {before}")
     after = tokens[mention.last].text if mention.last < len(tokens) and tokens[mention.last].sentence == sentence else "¶"

@@ -7,7 +7,6 @@ roster first, then by the numbering rules of the rule books (see `numbering`), t
 from __future__ import annotations
 
 import tomllib
-from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -179,9 +178,12 @@ def _position_mentions(text: TokenText, context: NoteContext, taken: set[int]) -
 
 
 def _men_by_position(context: NoteContext) -> dict[str, str]:
-    """Position to jersey for our men where the roster has just one of them."""
-    count = Counter(e.position for e in context.roster if e.side == "own")
-    men = {e.position: e.jersey for e in context.roster if e.side == "own" and count[e.position] == 1}
+    """Position to jersey of our men; of several at one position the first on the roster, as a
+    roster names its starters first (common practice, no source)."""
+    men: dict[str, str] = {}
+    for entry in context.roster:
+        if entry.side == "own":
+            men.setdefault(entry.position, entry.jersey)
     if context.player and context.position:
         men[context.position] = context.player
     return men
