@@ -20,7 +20,7 @@ from scipy.optimize import minimize
 
 from reviewer.language import judge as judging
 from reviewer.language.analysis import Analysis, analyse
-from reviewer.language.draft import draft_reps
+from reviewer.language.draft import CARRIED, draft_reps
 from reviewer.language.read import Reader
 from reviewer.language.rows import TERM_LISTS, confidence_features, taken_terms, verdict_features
 from reviewer.language.split import LABELS, Cut, _chain, sentence_features
@@ -206,6 +206,8 @@ def fit_all(parts: Sequence[Sequence[Prepared]], folder: Path) -> None:
                     right = c.span.id in value if isinstance(value, list) else c.span.id == value
                     terms.append((_on(c.features), _yes(right)))
                 for o in row.opponents:
+                    if CARRIED in o.features:
+                        continue
                     opponents.append((_on(o.features), _yes(o.jersey in expected(wanted, "opponents"))))
     _write(folder, "term", fit_logistic(terms, ("yes", "no"), l2=2.5))
     _write(folder, "opponent", fit_logistic(opponents, ("yes", "no"), l2=2.5))

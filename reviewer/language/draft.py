@@ -89,12 +89,35 @@ def draft_reps(analysis: Analysis, cuts: Sequence[Cut]) -> list[RepDraft]:
         named += list(focus.named)
         for man in _men(analysis, focus, default):
             row = _draft_row(analysis, cut, focus, man, default, facing)
+            if man is not None and man != default and _ungraded(analysis, cut.sentences, focus, man):
+                continue
+            if row.default:
+                _carry_over(analysis, row, drafts)
             draft.rows.append(row)
             on_him = next((o.jersey for o in row.opponents if "on him" in o.features), None)
             if on_him:
                 facing[man] = facing[None] = on_him
         drafts.append(draft)
     return drafts
+
+
+def _ungraded(analysis: Analysis, sentences: Sequence[int], focus: Focus, man: str) -> bool:
+    """Whether the speaker says that he gives this man no grade."""
+    return any(focus.at(c.first) == {man} for k in sentences for c in analysis.cues(k, "ungraded"))
+
+
+def _carry_over(analysis: Analysis, row: RowDraft, drafts: Sequence[RepDraft]) -> None:
+    """A rush is told of "he" and no defender is named: the lone defender of the rep before goes on."""
+    if row.opponents or not drafts or not any(c.span.group == "moves" for c in row.candidates):
+        return
+    before = next((r for r in drafts[-1].rows if r.default), None)
+    faced = [o for o in before.opponents if "on him" in o.features] if before else []
+    if len(faced) == 1:
+        row.opponents.append(Opponent(faced[0].jersey, faced[0].mentions[:1], [CARRIED]))
+
+
+CARRIED = "carried over"
+"""Mark of a defender whom the rep's own words do not name."""
 
 
 def main_man(analysis: Analysis) -> str | None:

@@ -49,7 +49,8 @@ def follow_focus(analysis: Analysis, sentences: Sequence[int], default: str | No
     named: list[str] = []
     current: Men = frozenset([default]) if default else NOBODY
     told = False
-    for k in sentences:
+    waiting: list[int] = []
+    for place, k in enumerate(sentences):
         sentence = analysis.text.sentences[k]
         tokens = analysis.text.tokens[sentence.first : sentence.last]
         own = [m for m in analysis.mentions_in.get(k, ()) if m.own]
@@ -59,6 +60,14 @@ def follow_focus(analysis: Analysis, sentences: Sequence[int], default: str | No
             if change:
                 changes[group[0].first] = frozenset(m.jersey for m in group)
             named += [j for j in dict.fromkeys(m.jersey for m in group) if j not in named]
+        if not default and _looks_forward(analysis, sentences, place, own):
+            current, told = NOBODY, False
+            waiting = list(range(sentence.first, sentence.last))
+        elif waiting and changes:
+            ahead = next(iter(changes.values()))
+            for at in waiting:
+                men[at], explicit[at] = ahead, False
+            waiting = []
         pair = _you_two(tokens, (*before, *named))
         if pair:
             changes.setdefault(sentence.first, pair)
@@ -74,6 +83,22 @@ def follow_focus(analysis: Analysis, sentences: Sequence[int], default: str | No
                     back -= 1
             men[at], explicit[at] = current, told
     return Focus(men, explicit, tuple(named))
+
+
+def _looks_forward(analysis: Analysis, sentences: Sequence[int], place: int, own: Sequence[Mention]) -> bool:
+    """Whether a sentence opens the next man's part: it follows a verdict, names none of ours and no
+    "he", and the next sentence begins with one of ours ("Inside they twist it, ninety-one and
+    ninety-six. Sixty-three and sixty trade it off.")."""
+    if own or place == 0 or place + 1 >= len(sentences) or sentences[place + 1] != sentences[place] + 1:
+        return False
+    text = analysis.text
+    before, this, after = (text.sentences[sentences[place + d]] for d in (-1, 0, 1))
+    if not any(s.group == "verdict" for s in analysis.spans_in.get(before.index, ())):
+        return False
+    if any(t.text in {"he", "his", "him", "you", "your", "that", "i", "my"} for t in text.tokens[this.first : this.last]):
+        return False
+    following = [m for m in analysis.mentions_in.get(after.index, ()) if m.own]
+    return bool(following) and following[0].first - after.first <= 2 and any(not m.own for m in analysis.mentions_in.get(this.index, ()))
 
 
 def _together(own: Sequence[Mention], analysis: Analysis) -> list[list[Mention]]:

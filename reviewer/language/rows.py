@@ -10,7 +10,7 @@ from typing import Any
 from reviewer import paths
 from reviewer.language.analysis import Analysis
 from reviewer.language.decided import Decided
-from reviewer.language.draft import AGAINST, Candidate, Cue, RepDraft, RowDraft
+from reviewer.language.draft import AGAINST, CARRIED, Candidate, Cue, RepDraft, RowDraft
 from reviewer.language.judge import load_judge
 from reviewer.language.lineup import shade_alignment, side_by_direction
 from reviewer.language.people import position_of
@@ -19,6 +19,8 @@ from reviewer.records import Evidence, GradeRow
 
 TERM_LISTS = ("concepts", "techniques", "faults", "moves", "games", "events", "safety", "labels")
 HALF = 0.5
+CARRIED_OVER = 0.55
+"""How sure a defender is whom the rep before named and this one only calls "he"."""
 LIKELIEST = 0.2
 """A lone defender is taken from this probability on, as one is nearly always faced."""
 
@@ -112,7 +114,14 @@ def taken_terms(row: RowDraft, group: str) -> list[Decided]:
 def _opponents(row: RowDraft) -> list[Decided]:
     """The defenders he worked on. Where none is likely but one was named on him, the likeliest."""
     judge = load_judge("opponent")
-    found = [Decided(o.jersey, judge.probability(o.features), [(m.first, m.last) for m in o.mentions]) for o in row.opponents]
+    found = [
+        Decided(
+            o.jersey,
+            CARRIED_OVER if CARRIED in o.features else judge.probability(o.features),
+            [(m.first, m.last) for m in o.mentions],
+        )
+        for o in row.opponents
+    ]
     taken = [d for d in found if d.probability >= HALF]
     if not taken:
         taken = sorted((d for d in found if d.probability >= LIKELIEST), key=lambda d: -d.probability)[:1]

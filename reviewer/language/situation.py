@@ -200,7 +200,7 @@ def _use(tokens: Sequence[Token], number: Number, roster: set[str]) -> Use:
         return "play"
     if _after(tokens, last, after["yards"]):
         return "yards"
-    if number.value == 45 and (_after(tokens, last, after["degrees"]) or number.digits not in roster):
+    if number.value == 45 and (_after(tokens, last, after["degrees"]) or number.digits not in roster or _of_a_set(tokens, first)):
         return "degrees"
     if number.value <= 9 and _is_alignment(tokens, number):
         return "alignment"
@@ -234,6 +234,11 @@ def _said_twice(tokens: Sequence[Token], number: Number) -> bool:
 
 def _near(tokens: Sequence[Token], k: int, number: Number) -> bool:
     return tokens[k].sentence == tokens[number.first].sentence
+
+
+def _of_a_set(tokens: Sequence[Token], at: int) -> bool:
+    """"angle set, forty-five": the number says how he set."""
+    return any(t.text in {"set", "sets", "angle", "a"} and t.sentence == tokens[at].sentence for t in tokens[max(0, at - 2) : at])
 
 
 def _is_alignment(tokens: Sequence[Token], number: Number) -> bool:
