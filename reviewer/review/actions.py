@@ -12,7 +12,7 @@ NAMES = {
     "space": "space", "enter": "enter", "question_mark": "?", "slash": "/", "semicolon": ";",
     "up": "↑", "down": "↓", "left": "←", "right": "→", "pagedown": "PgDn", "pageup": "PgUp",
     "full_stop": ".", "comma": ",", "tab": "tab", "delete": "Del", "backspace": "Bksp", "escape": "esc",
-    "minus": "-", "plus": "+", "left_square_bracket": "[", "right_square_bracket": "]", "home": "Home", "end": "End",
+    "minus": "-", "plus": "+", "left_square_bracket": "[", "right_square_bracket": "]",
     "shift+left": "shift ←", "shift+right": "shift →",
 }  # fmt: skip
 """Keys as people read them, where that differs from the terminal library's name."""
@@ -143,7 +143,7 @@ ON_LESSON: tuple[Action, ...] = (
 
 def shown_key(key: str) -> str:
     """A key as people read it."""
-    return NAMES.get(key, key.upper() if key[0] == "f" and key[1:].isdigit() else key)
+    return NAMES.get(key, key.upper() if key[:1] == "f" and key[1:].isdigit() else key)
 
 
 def keys_words(action: Action) -> str:

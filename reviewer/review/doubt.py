@@ -51,9 +51,16 @@ def by_doubt(row: StoredRow) -> list[Slot]:
 
 
 def doubtful_slot(row: StoredRow) -> Slot:
-    """The slot to look at first: the least sure one, the verdict when all are sure."""
+    """The slot to look at first: the least sure one; the verdict where nothing is in doubt."""
     first = by_doubt(row)[0]
-    return first if sureness(row, first) < LOOK_BELOW else BY_FIELD["verdict"]
+    sure = sureness(row, first)
+    doubted = sure < LOOK_BELOW or (sure < 1 and needs_look(row))
+    return first if doubted else BY_FIELD["verdict"]
+
+
+def bounds_doubtful(row: StoredRow) -> bool:
+    """Whether the machine doubts where the row's rep begins or ends, and nobody has confirmed the row."""
+    return not row.confirmed and not row.by_hand and bounds_sureness(row) < LOOK_BELOW
 
 
 def needs_look(row: StoredRow) -> bool:

@@ -101,13 +101,14 @@ def meaning_of_heard(session: Session, word: int) -> Meaning | None:
 
 
 def _guess(session: Session, slot: Slot, value: str, replaced: bool) -> tuple[int, int]:
-    """The words that were probably meant: those that a replaced value was read from, else those of the
-    rep that sound most like a way to say it."""
+    """The words that were probably meant: those that a replaced value, or the value itself, was read
+    from, else those of the rep that sound most like a way to say it."""
     row = session.row
     rep = session.state.rep(row.rep_id) if row else None
     if row is None or rep is None or not rep.stretches:
         return 0, 0
-    if replaced and row.machine is not None:
+    as_read = row.machine is not None and getattr(row.machine, slot.field) == getattr(row.current, slot.field)
+    if row.machine is not None and (replaced or as_read):
         said = [e for name in slot.fields for e in row.machine.evidence.get(name, ())]
         if said:
             found = words_between(session.words, said[-1].start, said[-1].end)

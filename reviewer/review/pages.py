@@ -6,6 +6,9 @@ from reviewer.errors import InputError
 from reviewer.review.plain import plain
 from reviewer.review.session import Session
 
+NARROWEST = 110
+"""Columns that the tables of a report need; on a narrower screen they are scrolled to the side."""
+
 
 def sheet_text(session: Session, width: int) -> str:
     """The sheet of the player in hand over all his graded reps of the season of this note's game."""

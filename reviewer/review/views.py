@@ -70,6 +70,8 @@ def standing(row: StoredRow) -> Span:
     if row.by_hand:
         return Span("added by you, open ", "doubt")
     sure = f"{percent(row.current.confidence)} sure "
+    if doubt.bounds_doubtful(row):
+        sure = f"begin or end unsure, {sure}"
     return Span(f"{DOUBT} {sure}", "doubt") if doubt.needs_look(row) else Span(f"open, {sure}", "bar")
 
 

@@ -8,63 +8,103 @@ from typing import ClassVar
 from rich.segment import Segment
 from rich.style import Style
 from textual import events
+from textual.app import App
 from textual.geometry import Size
 from textual.message import Message
 from textual.scroll_view import ScrollView
 from textual.strip import Strip
 from textual.widget import Widget
 
-from reviewer.review.canvas import Line, Tag, tag_at
+from reviewer.review.canvas import Line, Tag, tag_at, width_of
 
 Draw = Callable[[int], Sequence[Line]]
 """Lines for a width in columns."""
 
 
-class Lines(ScrollView, can_focus=False):
-    """Lines drawn by a function of the width; a click posts the tag under the mouse."""
+class Palette(Widget):
+    """Every named style of `reviewer.review.canvas.Span`, once for all that draws: never shown itself."""
 
     STYLES: ClassVar[tuple[str, ...]] = (
         "title", "bar", "who", "good", "bad", "doubt", "fixed", "guess", "key", "label", "nothing", "strong",
         "how", "said-line", "said", "lit", "sign", "heard", "around", "jump", "chosen", "cursor", "here",
         "bar-key", "bar-text", "message", "warn", "heading", "dim", "match",
     )  # fmt: skip
-    COMPONENT_CLASSES: ClassVar[set[str]] = {f"lines--{name}" for name in STYLES}
+    COMPONENT_CLASSES: ClassVar[set[str]] = {f"palette--{name}" for name in STYLES}
+
+    DEFAULT_CSS = """
+    Palette {
+        display: none;
+        & > .palette--title { text-style: bold; }
+        & > .palette--bar { color: $text-muted; }
+        & > .palette--who { text-style: bold; }
+        & > .palette--good { color: $text-success; text-style: bold; }
+        & > .palette--bad { color: $text-error; text-style: bold; }
+        & > .palette--doubt { color: $text-warning; text-style: bold; }
+        & > .palette--fixed { color: $text-accent; text-style: bold; }
+        & > .palette--guess { text-style: italic; color: $text-muted; }
+        & > .palette--key { color: $text-accent; text-style: bold; }
+        & > .palette--label { color: $text-muted; }
+        & > .palette--nothing { color: $text-disabled; }
+        & > .palette--strong { text-style: bold; }
+        & > .palette--how { color: $text-muted; }
+        & > .palette--said-line { color: $text-muted; }
+        & > .palette--said { text-style: underline; }
+        & > .palette--lit { text-style: bold reverse; }
+        & > .palette--sign { color: $text-accent; }
+        & > .palette--heard { text-style: italic; color: $text-muted; }
+        & > .palette--around { color: $text-disabled; text-style: italic; }
+        & > .palette--jump { color: $text-muted; }
+        & > .palette--chosen { text-style: bold reverse; }
+        & > .palette--cursor { text-style: bold; }
+        & > .palette--here { background: $primary-muted; text-style: bold; }
+        & > .palette--bar-key { color: $text-accent; text-style: bold; }
+        & > .palette--bar-text { color: $text; }
+        & > .palette--message { color: $text; }
+        & > .palette--warn { color: $text-warning; text-style: bold; }
+        & > .palette--heading { text-style: bold underline; }
+        & > .palette--dim { color: $text-muted; }
+        & > .palette--match { text-style: bold underline; }
+    }
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._known: dict[str, Style] = {}
+
+    def on_mount(self) -> None:
+        """Another theme has other colours."""
+        self.watch(self.app, "theme", self._forget, init=False)
+
+    def _forget(self) -> None:
+        self._known = {}
+
+    def named(self, names: str) -> Style:
+        """The style of one name, or of several with a blank between, the later over the earlier."""
+        found = self._known.get(names)
+        if found is None:
+            found = Style()
+            for name in names.split():
+                found += self.get_component_rich_style(f"palette--{name}", partial=True)
+            self._known[names] = found
+        return found
+
+
+class LinesApp(App[None]):
+    """An app with a palette; its first screen mounts it."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.palette = Palette()
+
+
+class Lines(ScrollView, can_focus=False):
+    """Lines drawn by a function of the width; a click posts the tag under the mouse. For a `LinesApp`."""
 
     DEFAULT_CSS = """
     Lines {
         scrollbar-size-vertical: 1;
         scrollbar-size-horizontal: 0;
         overflow-x: hidden;
-        & > .lines--title { text-style: bold; }
-        & > .lines--bar { color: $text-muted; }
-        & > .lines--who { text-style: bold; }
-        & > .lines--good { color: $text-success; text-style: bold; }
-        & > .lines--bad { color: $text-error; text-style: bold; }
-        & > .lines--doubt { color: $text-warning; text-style: bold; }
-        & > .lines--fixed { color: $text-accent; text-style: bold; }
-        & > .lines--guess { text-style: italic; color: $text-muted; }
-        & > .lines--key { color: $text-accent; text-style: bold; }
-        & > .lines--label { color: $text-muted; }
-        & > .lines--nothing { color: $text-disabled; }
-        & > .lines--strong { text-style: bold; }
-        & > .lines--how { color: $text-muted; }
-        & > .lines--said-line { color: $text-muted; }
-        & > .lines--said { text-style: underline; }
-        & > .lines--lit { text-style: bold reverse; }
-        & > .lines--sign { color: $text-accent; }
-        & > .lines--heard { text-style: italic; color: $text-muted; }
-        & > .lines--around { color: $text-disabled; text-style: italic; }
-        & > .lines--jump { color: $text-muted; }
-        & > .lines--chosen { text-style: bold reverse; }
-        & > .lines--cursor { text-style: bold; }
-        & > .lines--here { background: $primary-muted; text-style: bold; }
-        & > .lines--bar-key { color: $text-accent; text-style: bold; }
-        & > .lines--bar-text { color: $text; }
-        & > .lines--message { color: $text; }
-        & > .lines--warn { color: $text-warning; text-style: bold; }
-        & > .lines--heading { text-style: bold underline; }
-        & > .lines--dim { color: $text-muted; }
-        & > .lines--match { text-style: bold underline; }
     }
     """
 
@@ -81,25 +121,19 @@ class Lines(ScrollView, can_focus=False):
         def control(self) -> Lines:
             return self.lines
 
-    def __init__(self, draw: Draw, *, id: str | None = None, classes: str | None = None) -> None:
-        super().__init__(id=id, classes=classes)
+    def __init__(self, draw: Draw, *, id: str | None = None, wide: bool = False) -> None:
+        """wide: whether lines may be wider than the widget and are scrolled to the side."""
+        super().__init__(id=id)
+        self._wide = wide
         self._draw_lines = draw
         self.drawn: Sequence[Line] = ()
-        self._named: dict[str, Style] = {}
 
     def show(self) -> None:
         """Draw anew; call it after what it shows has changed."""
         width = self.scrollable_content_region.width
         self.drawn = self._draw_lines(width) if width else ()
-        self.virtual_size = Size(width, len(self.drawn))
-        self._named = {}
-        self.refresh()
-
-    def on_mount(self) -> None:
-        self.watch(self.app, "theme", self._restyle, init=False)
-
-    def _restyle(self) -> None:
-        self._named = {}
+        widest = max((width_of(line) for line in self.drawn), default=0) if self._wide else 0
+        self.virtual_size = Size(max(width, widest), len(self.drawn))
         self.refresh()
 
     def on_resize(self) -> None:
@@ -110,24 +144,20 @@ class Lines(ScrollView, can_focus=False):
         place = y + self.scroll_offset.y
         base = self.rich_style
         width = self.size.width
+        app = self.app
+        assert isinstance(app, LinesApp)
         if place >= len(self.drawn):
             return Strip.blank(width, base)
         segments: list[Segment] = []
         for span in self.drawn[place]:
-            style = base + self._style(span.style)
+            style = base + app.palette.named(span.style)
             # blanks apart from what follows them: pictures of the screen drop leading ones
             text = span.text.lstrip(" ")
             segments += [Segment(" " * (len(span.text) - len(text)), style), Segment(text, style)]
-        return Strip(segments).adjust_cell_length(width, base)
-
-    def _style(self, names: str) -> Style:
-        found = self._named.get(names)
-        if found is None:
-            found = Style()
-            for name in names.split():
-                found += self.get_component_rich_style(f"lines--{name}", partial=True)
-            self._named[names] = found
-        return found
+        strip = Strip(segments)
+        if self._wide:
+            strip = strip.crop(self.scroll_offset.x)
+        return strip.adjust_cell_length(width, base)
 
     def bring(self, line: int | None, room: int = 1) -> None:
         """Scroll so that a line is in view, with `room` lines before and after it."""
@@ -145,7 +175,8 @@ class Lines(ScrollView, can_focus=False):
         inside = event.get_content_offset(self)
         place = (inside.y if inside else event.y) + self.scroll_offset.y
         if place < len(self.drawn):
-            tag = tag_at(self.drawn[place], inside.x if inside else event.x)
+            column = (inside.x if inside else event.x) + self.scroll_offset.x
+            tag = tag_at(self.drawn[place], column)
             if tag is not None:
                 event.stop()
                 self.post_message(self.Clicked(self, tag, event.chain > 1))

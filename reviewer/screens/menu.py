@@ -23,7 +23,7 @@ _KEYS = (
     Span("close", "bar-text", ("act", "leave")),
 )
 _PAGE_KEYS = (
-    Span("↑ ↓ PgUp PgDn ", "bar-key"),
+    Span("↑ ↓ ← → PgUp PgDn ", "bar-key"),
     Span("scroll   ", "bar-text"),
     Span("esc ", "bar-key", ("act", "leave")),
     Span("close", "bar-text", ("act", "leave")),
@@ -123,6 +123,8 @@ class PageScreen(ModalScreen[None]):
         Binding("escape,q,enter", "leave"),
         Binding("up", "scroll(-1)"),
         Binding("down", "scroll(1)"),
+        Binding("left", "shift(-10)"),
+        Binding("right", "shift(10)"),
         Binding("pageup", "scroll(-15)"),
         Binding("pagedown,space", "scroll(15)"),
         Binding("home", "scroll(-100000)"),
@@ -139,7 +141,7 @@ class PageScreen(ModalScreen[None]):
         """Heading, text, keys."""
         with Vertical():
             yield Lines(lambda _: [(Span(f" {plain(self.heading)}", "title"),)], id="head")
-            yield Lines(self._lines, id="text")
+            yield Lines(self._lines, id="text", wide=not self.fold)
             yield Lines(lambda _: [(Span(" "), *_PAGE_KEYS)], id="foot")
 
     def _lines(self, width: int) -> list[Line]:
@@ -156,6 +158,10 @@ class PageScreen(ModalScreen[None]):
     def action_scroll(self, by: int) -> None:
         """Scroll the text."""
         self.query_one("#text", Lines).scroll_relative(y=by, animate=False)
+
+    def action_shift(self, by: int) -> None:
+        """Scroll to the side, where the text is wider than the screen."""
+        self.query_one("#text", Lines).scroll_relative(x=by, animate=False)
 
     def action_leave(self) -> None:
         """Back to the room."""

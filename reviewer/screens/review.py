@@ -5,12 +5,11 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
-from textual.app import App
-
 from reviewer import paths
 from reviewer.errors import InputError
 from reviewer.review.session import Session
 from reviewer.review.settings import load_settings, save_settings
+from reviewer.screens.lines import LinesApp
 from reviewer.screens.record_terminal import screen_to_itself
 from reviewer.screens.room import Room
 
@@ -21,7 +20,7 @@ if TYPE_CHECKING:
 _FAR_FONT = re.compile(r",?\s*url\([^)]*\) format\([^)]*\)")
 
 
-class ReviewApp(App[None]):
+class ReviewApp(LinesApp):
     """The review of a note."""
 
     ENABLE_COMMAND_PALETTE = False

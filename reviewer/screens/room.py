@@ -263,7 +263,7 @@ class Room(RoomKeys):
 
     def _page(self, title: str, make: Any) -> None:
         def show() -> None:
-            text = make(self.session, max(60, self.size.width - 3))
+            text = make(self.session, max(pages.NARROWEST, self.size.width - 3))
             self.app.push_screen(PageScreen(title, text, fold=False))
 
         self.guarded(show)

@@ -13,7 +13,7 @@ from reviewer.cautions import CAUTION
 from reviewer.errors import ReviewerError
 from reviewer.review import actions, passage, views
 from reviewer.review.canvas import Line, wrapped
-from reviewer.screens.lines import Lines, Rule
+from reviewer.screens.lines import Lines, LinesApp, Rule
 
 if TYPE_CHECKING:
     from reviewer.review.session import Session
@@ -25,9 +25,9 @@ LOOK_ROUND_S = 1.0
 class RoomView(Screen[None]):
     """The panes of the review of one note, drawn from its session."""
 
-    CSS = """
+    DEFAULT_CSS = """
     RoomView { layout: vertical; }
-    RoomView #title, Room #bar { height: 1; background: $panel; }
+    RoomView #title, RoomView #bar { height: 1; background: $panel; }
     RoomView #row { height: 1; background: $surface; }
     RoomView #main { height: 1fr; }
     RoomView #rows { width: 34; display: none; border-right: solid $panel; }
@@ -50,6 +50,9 @@ class RoomView(Screen[None]):
 
     def compose(self) -> ComposeResult:
         """Bars at the top and bottom, words over fields, the list of rows beside them where it is wide."""
+        app = self.app
+        assert isinstance(app, LinesApp)
+        yield app.palette
         yield Lines(lambda width: [views.title_line(self.session, width)], id="title")
         yield Lines(lambda width: [views.row_line(self.session, width)], id="row")
         with Horizontal(id="main"):

@@ -30,7 +30,7 @@ class OnWords(Screen[Any]):
     """A cursor over the words of the row in hand. Subclasses say what can be done."""
 
     TABLE: ClassVar[tuple[Action, ...]] = ()
-    CSS = """
+    DEFAULT_CSS = """
     OnWords #title, OnWords #bar { height: 1; background: $panel; }
     OnWords #row { height: 1; background: $surface; }
     OnWords #words { height: 1fr; padding: 0 1; }

@@ -1,0 +1,106 @@
+"""`reviewer record` for real: a terminal (tmux), a microphone (PulseAudio), keys, a file."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from reviewer import paths
+from reviewer.speech import record_notes
+from tests.speech.record_rig import VirtualSound, noise, wait_until, wav_samples, without_lead
+
+RECORD = [sys.executable, "-m", "reviewer", "record", "--input", "pipe", "--no-words", "--no-grade"]
+TALK = noise(1.5)
+PUSH = np.zeros(4800, np.int16)
+
+
+@pytest.fixture(scope="module")
+def virtual():
+    with tempfile.TemporaryDirectory(prefix="sound") as folder:
+        rig = VirtualSound(Path(folder))
+        yield rig
+        rig.stop()
+
+
+@pytest.fixture
+def environment(virtual):
+    return {
+        "PULSE_SERVER": virtual.server,
+        "REVIEWER_HOME": str(paths.home()),
+        "TERM": "xterm-256color",
+        "LANG": "C.UTF-8",
+    }
+
+
+class Terminal:
+    """A program in a tmux of its own."""
+
+    def __init__(self, size, command, environment, folder):
+        self._socket = str(folder / "tmux")
+        given = [word for name, value in environment.items() for word in ("-e", f"{name}={value}")]
+        self._tmux("new-session", "-d", "-x", str(size[0]), "-y", str(size[1]), *given, *command)
+
+    def _tmux(self, *words):
+        return subprocess.run(
+            ["tmux", "-S", self._socket, "-f", "/dev/null", *words], capture_output=True, text=True
+        ).stdout
+
+    def press(self, *keys):
+        self._tmux("send-keys", *keys)
+
+    def see(self, words):
+        wait_until(lambda: words in self.shown(), f"{words!r} was never shown")
+
+    def shown(self):
+        return self._tmux("capture-pane", "-p")
+
+    def running(self):
+        return self._tmux("list-sessions") != ""
+
+    def close(self):
+        self._tmux("kill-server")
+
+
+@pytest.mark.parametrize("size", [(80, 24), (120, 40)])
+def test_a_note_on_the_screen(virtual, environment, size):
+    with tempfile.TemporaryDirectory(prefix="tmux") as folder:
+        terminal = Terminal(size, RECORD, environment, Path(folder))
+        try:
+            terminal.see("Record (space)")
+            terminal.press("Space")
+            terminal.see("Recording")
+            with virtual.speaking() as speech:
+                speech.say(np.concatenate([TALK, PUSH]))
+                terminal.see("Pause (space)")
+                terminal.press("m")
+                terminal.see("Marks  1: 0:0")
+                terminal.press("f")
+                wait_until(lambda: not terminal.running(), "it never ended")
+        finally:
+            terminal.close()
+    (path,) = paths.recordings().glob("*.wav")
+    assert np.array_equal(without_lead(wav_samples(path))[: len(TALK)], TALK)
+    assert len(record_notes.read_marks(path)) == 1
+    assert record_notes.unfinished() == ()
+
+
+def test_a_note_without_a_terminal_ends_with_ctrl_c(virtual, environment):
+    with subprocess.Popen(
+        RECORD, env={**os.environ, **environment}, stdin=subprocess.DEVNULL, stderr=subprocess.PIPE
+    ) as process:
+        assert process.stderr.readline() == b"Recording.\n"
+        with virtual.speaking() as speech:
+            speech.say(np.concatenate([TALK, PUSH]))
+            process.send_signal(signal.SIGINT)
+            told = process.stderr.read().decode()
+        assert process.wait() == 0, told
+    (path,) = paths.recordings().glob("*.wav")
+    assert f"Recorded: {path}" in told
+    assert np.array_equal(without_lead(wav_samples(path))[: len(TALK)], TALK)
