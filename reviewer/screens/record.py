@@ -18,6 +18,7 @@ from textual.widgets import Button, Static
 
 from reviewer import paths
 from reviewer.errors import ReviewerError
+from reviewer.review.plain import plain
 from reviewer.screens.record_dialogs import Choice
 from reviewer.screens.record_terminal import screen_to_itself
 from reviewer.speech.follow import QUIET_S
@@ -144,19 +145,19 @@ class RecordScreen(Screen[Outcome]):
     def paint(self) -> None:
         view = self._view = self._desk.view()
         headline = self.query_one("#headline", Static)
-        headline.update(("● " if Action.PAUSE in view.can else "") + view.headline)
+        headline.update(("● " if Action.PAUSE in view.can else "") + plain(view.headline))
         headline.set_class(Action.PAUSE in view.can, "recording")
         self.query_one("#clock", Static).update(view.clock)
-        self.query_one("#input", Static).update(f"From   {view.input_name}")
+        self.query_one("#input", Static).update(f"From   {plain(view.input_name)}")
         self.query_one(LevelBar).show(view.level)
-        self.query_one("#warnings", Static).update("\n".join(f"! {line}" for line in view.warnings))
+        self.query_one("#warnings", Static).update("\n".join(f"! {plain(line)}" for line in view.warnings))
         self.query_one("#marks", Static).update(view.marks_line)
         self.paint_words(view)
         for action in _KEYS:
             self.query_one(f"#do-{action.name.lower()}", Button).display = action in view.can
 
     def paint_words(self, view: View) -> None:
-        words = "\n\n".join(part for part in (view.words, view.words_note) if part)
+        words = "\n\n".join(plain(part) for part in (view.words, view.words_note) if part)
         if words != self._shown_words:
             self._shown_words = words
             self.query_one("#text", Static).update(words)
@@ -190,7 +191,7 @@ class RecordScreen(Screen[Outcome]):
         try:
             deed()
         except ReviewerError as error:
-            self.notify(str(error), severity="error", timeout=8)
+            self.notify(plain(str(error)), severity="error", timeout=8, markup=False)
             return False
         finally:
             self.paint()

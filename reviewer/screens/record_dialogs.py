@@ -12,6 +12,8 @@ from textual.screen import ModalScreen
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
+from reviewer.review.plain import plain
+
 
 class Choice(ModalScreen[str | None]):
     """A question with a list of answers; the result is the answer's id, None when it is left.
@@ -41,10 +43,10 @@ class Choice(ModalScreen[str | None]):
 
     def compose(self) -> ComposeResult:
         with Vertical():
-            yield Static(self._question, markup=False)
+            yield Static(plain(self._question), markup=False)
             yield OptionList(
                 *[
-                    Option(f"{key}  {words}" if key else words, id=answer)
+                    Option(plain(f"{key}  {words}" if key else words), id=answer)
                     for answer, key, words in self._answers
                 ],
                 markup=False,

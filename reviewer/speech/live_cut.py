@@ -76,6 +76,7 @@ class UtteranceCutter:
         self._frames: list[float] = []  # loudness of each whole frame of the utterance so far
         self._floor: deque[float] = deque(maxlen=int(_FLOOR_S * RATE / FRAME))
         self._context: Pcm = np.zeros(0, np.int16)
+        self._mid_talk = False  # the last cut was forced: however short the rest is, it is speech
 
     def feed(self, at: int, pcm: Pcm) -> list[Utterance]:
         """Take samples whose first has place `at`; returns the utterances that they complete."""
@@ -97,22 +98,27 @@ class UtteranceCutter:
     def flush(self) -> list[Utterance]:
         """What is left, if it holds speech: the talk has paused or ended."""
         loud = self._loud()
-        done = [self._taken(len(self._pcm))] if sum(loud) * FRAME >= _SPEECH_S * RATE else []
+        done = [self._taken(len(self._pcm))] if self._is_speech(loud) else []
         self._drop(len(self._pcm))
+        self._mid_talk = False
         return done
 
     def _cut(self) -> list[Utterance]:
         loud = self._loud()
-        spoken = sum(loud) * FRAME
-        if spoken < _SPEECH_S * RATE:
+        if not self._is_speech(loud):
             self._keep_lead()
             return []
         silent = next((back for back, is_loud in enumerate(reversed(loud)) if is_loud), 0)
         if silent * FRAME >= PAUSE_S * RATE:
+            self._mid_talk = False
             return [self._taken(len(self._frames) * FRAME)]
         if len(self._frames) * FRAME >= MAX_S * RATE:
+            self._mid_talk = True
             return [self._taken(self._quietest())]
         return []
+
+    def _is_speech(self, loud: list[bool]) -> bool:
+        return sum(loud) * FRAME >= (1 if self._mid_talk else _SPEECH_S * RATE)
 
     def _loud(self) -> list[bool]:
         if not self._floor:

@@ -16,7 +16,8 @@ from reviewer import paths
 from reviewer.speech import record_notes
 from tests.speech.record_rig import VirtualSound, noise, wait_until, wav_samples, without_lead
 
-RECORD = [sys.executable, "-m", "reviewer", "record", "--input", "pipe", "--no-words", "--no-grade"]
+REVIEWER = [sys.executable, "-c", "import sys; from reviewer.cli import main; sys.exit(main())"]
+RECORD = [*REVIEWER, "record", "--input", "pipe", "--no-words", "--no-grade"]
 TALK = noise(1.5)
 PUSH = np.zeros(4800, np.int16)
 
