@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 import sys
 from collections.abc import Callable, Sequence
 from contextlib import ExitStack
@@ -9,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from reviewer.commands.terminal import showing_progress, stoppable
+from reviewer.commands.terminal import remark, showing_progress, stoppable
 
 if TYPE_CHECKING:
     from reviewer.compare.score import Tally
@@ -35,6 +36,7 @@ def demo(no_screen: bool, check: bool, model: str | None) -> None:
 
     Your own library is not touched. The recordings are heard once; later runs take what was heard.
     """
+    from reviewer import paths
     from reviewer.demo import demo_folder, demo_notes, grade_demo, open_demo_library
     from reviewer.pipeline import HearWith
 
@@ -51,6 +53,7 @@ def demo(no_screen: bool, check: bool, model: str | None) -> None:
             from reviewer.screens.review import run_review
 
             run_review(library, graded[0].note)
+            remark(f"The demo again: {paths.HOME_VARIABLE}={shlex.quote(str(demo_folder()))} reviewer review")
 
 
 def _bars(stack: ExitStack) -> Callable[[str], Progress | None]:
