@@ -25,7 +25,7 @@ from reviewer.language.read import Reader
 from reviewer.language.rows import TERM_LISTS, confidence_features, taken_terms, verdict_features
 from reviewer.language.split import LABELS, Cut, _chain, sentence_features
 from tests.annotated import AnnotatedNote, load_part
-from tests.heardlike import as_heard
+from tests.heardlike import as_heard, digressions, with_digressions
 from tests.score import HANDS_OFF, Tally, expected, pair_rows, report, same, score_note, match_reps
 
 FOLDS = 6
@@ -169,10 +169,15 @@ def _on(features: Sequence[str]) -> dict[str, float]:
 Prepared = tuple[AnnotatedNote, Analysis, list[str], dict[int, Cut]]
 
 
-def prepare(reader: Reader, paced: bool, heard: tuple[float, float] | None = None) -> list[Prepared]:
+def prepare(
+    reader: Reader, paced: bool, heard: tuple[float, float] | None = None, digressed: bool = False
+) -> list[Prepared]:
     """Analyse every development note once."""
     out = []
-    for note in load_part("dev", paced):
+    notes = load_part("dev", paced)
+    pool = digressions(notes)
+    for note in notes:
+        note = with_digressions(note, pool) if digressed else note
         note = as_heard(note, *heard) if heard else note
         analysis = analyse(note.words, note.context, reader.tagger)
         out.append((note, analysis, *gold_labels(note, analysis)))
@@ -289,10 +294,11 @@ def main() -> None:
     reader = Reader.load()
     parts = [
         prepare(reader, True), prepare(reader, False), prepare(reader, True, (0.5, 0.0)), prepare(reader, True, (0.95, 2.0)),
+        prepare(reader, True, digressed=True),
     ]  # fmt: skip
     tallies, samples = cross_validate(reader, parts)
     if args.cv:
-        print(f"{'held out':22}{'paced':>10}{'flat':>10}{'as heard':>10}{'run on':>10}")
+        print(f"{'held out':22}{'paced':>10}{'flat':>10}{'as heard':>10}{'run on':>10}{'digressed':>10}")
         for rows in zip(*(report(t) for t in tallies), strict=True):
             print(f"{rows[0][0]:22}" + "".join(f"{value:10.3f}" for _, value in rows))
     if args.rows:

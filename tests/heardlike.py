@@ -53,3 +53,39 @@ def _digits(text: str) -> str:
         if numbers[0].last == len(tokenize([Word(core, 0, 0)]).tokens) and numbers[0].first == 0:
             return numbers[0].digits + text[len(core) :]
     return text
+
+
+def with_digressions(
+    note: AnnotatedNote, pool: list[tuple[Word, ...]], share: float = 0.3, seed: int = 5
+) -> AnnotatedNote:
+    """The note with talk that belongs to no rep put in between some of its blocks.
+
+    pool: stretches of such talk, from other notes. The rest is said word for word as before.
+    """
+    rng = random.Random(f"{seed}{note.slug}")
+    words: list[Word] = []
+    blocks: list[tuple[int | None, int, int]] = []
+    moved: dict[int, int] = {}
+    late = 0.0
+    for rep, first, last in note.blocks:
+        if blocks and rng.random() < share:
+            aside = rng.choice(pool)
+            begin = note.words[first].start + late
+            shift = begin - aside[0].start
+            start = len(words)
+            words += [dataclasses.replace(w, start=w.start + shift, end=w.end + shift) for w in aside]
+            blocks.append((None, start, len(words)))
+            late += aside[-1].end - aside[0].start + rng.uniform(0.4, 1.4)
+        start = len(words)
+        for k in range(first, last):
+            moved[k] = len(words)
+            word = note.words[k]
+            words.append(dataclasses.replace(word, start=word.start + late, end=word.end + late))
+        blocks.append((rep, start, len(words)))
+    reps = tuple(dataclasses.replace(r, words=frozenset(moved[w] for w in r.words)) for r in note.reps)
+    return dataclasses.replace(note, words=tuple(words), reps=reps, blocks=tuple(blocks))
+
+
+def digressions(notes: list[AnnotatedNote]) -> list[tuple[Word, ...]]:
+    """The talk of these notes that belongs to no rep, introductions and closings left out."""
+    return [n.words[a:b] for n in notes for rep, a, b in n.blocks[1:-1] if rep is None and b - a > 8]

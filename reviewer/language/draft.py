@@ -298,6 +298,8 @@ def _taken_back(analysis: Analysis, span: TermSpan) -> bool:
     """Whether the speaker himself withdrew the term."""
     last = min(span.sentence + 3, len(analysis.text.sentences))
     rivals = [s for k in range(span.sentence, last) for s in analysis.cues(k, span.group)]
+    if span.group == "techniques" and scope.not_done(analysis, span):
+        return True
     return scope.withdrawn(analysis, span, rivals) or denied_later(analysis, span)
 
 

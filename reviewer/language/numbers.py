@@ -64,6 +64,11 @@ def read_numbers(tokens: Sequence[Token]) -> list[Number]:
     return found
 
 
+def _plain(text: str) -> bool:
+    """Whether a token is written in the digits 0 to 9 alone (other scripts have digits of their own)."""
+    return text.isascii() and text.isdigit()
+
+
 def _joined(tokens: Sequence[Token], at: int) -> bool:
     """Whether token `at` follows the one before it without comma or sentence end."""
     return (
@@ -76,10 +81,10 @@ def _joined(tokens: Sequence[Token], at: int) -> bool:
 
 def _number_at(tokens: Sequence[Token], at: int) -> Number | None:
     text = tokens[at].text
-    if text.isdigit():
+    if _plain(text):
         return _digits_at(tokens, at)
-    if text[0].isdigit():
-        return Number(at, at + 1, int("".join(c for c in text if c.isdigit())), text.rstrip("stndrh"), ordinal=True)
+    if text[0] in "0123456789":
+        return Number(at, at + 1, int("".join(c for c in text if c in "0123456789")), text.rstrip("stndrh"), ordinal=True)
     if text in ORDINALS:
         return Number(at, at + 1, ORDINALS[text], str(ORDINALS[text]), ordinal=True)
     if text == "double" and _joined(tokens, at + 1):
@@ -102,7 +107,7 @@ def _number_at(tokens: Sequence[Token], at: int) -> Number | None:
 def _digits_at(tokens: Sequence[Token], at: int) -> Number:
     text = tokens[at].text
     last = at + 1
-    if len(text) == 1 and _joined(tokens, last) and tokens[last].text.isdigit() and len(tokens[last].text) == 1:
+    if len(text) == 1 and _joined(tokens, last) and _plain(tokens[last].text) and len(tokens[last].text) == 1:
         same_word = tokens[last].word == tokens[at].word
         adjacent = tokens[last].word == tokens[at].word + 1
         if same_word or adjacent:

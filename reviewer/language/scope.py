@@ -11,6 +11,8 @@ from reviewer.language.tag import TermSpan
 from reviewer.language.tokens import Token, base_form
 from reviewer.language.vocabulary import word_classes
 
+DIRECT = 3
+"""Tokens before a deed in which a "never" or a "should have" undoes it for sure."""
 NEGATION_REACH = 4
 """Tokens before a term in which a negation still denies it."""
 
@@ -46,6 +48,20 @@ def _idle_negation(tokens: Sequence[Token], at: int) -> bool:
     if following in {"only", "doubt", "question", "just", "wait", "problem"}:
         return True
     return tokens[at].text == "no" and at + 1 < len(tokens) and tokens[at + 1].comma
+
+
+def not_done(analysis: Analysis, span: TermSpan) -> bool:
+    """Whether the words right before say that the deed was not done: "never punches", "should have
+    climbed"."""
+    tokens = analysis.text.tokens
+    near = [t for t in tokens[max(0, span.first - DIRECT) : span.first] if t.clause == tokens[span.first].clause]
+    if any(t.norm in _no_words() and t.text != "no" for t in near[-2:]) and negated(analysis, span):
+        return True
+    return any(
+        cue.id == "missed" and tokens[cue.first].text in {"should", "ought", "could", "would"} and span.first - cue.last <= DIRECT
+        for cue in analysis.cues(span.sentence, "hypothetical")
+        if cue.last <= span.first
+    )
 
 
 def hypothetical(analysis: Analysis, span: TermSpan) -> bool:

@@ -279,19 +279,29 @@ _FILLER = frozenset(
 def _withdraw(tokens: Sequence[Token], uses: Sequence[NumberUse]) -> list[NumberUse]:
     """Mark the first of "ninety-four, no, ninety-five" as withdrawn, and give the second its use."""
     out = list(uses)
-    for k in range(len(out) - 1):
-        this, following = out[k], out[k + 1]
-        if not _correction_between(tokens, this.number.last, following.number.first):
-            if this.use == following.use == "jersey" and _restarted(tokens, this.number.last, following.number.first):
-                out[k] = replace(this, withdrawn=True)
+    for k in range(1, len(out)):
+        this, following = out[k - 1], out[k]
+        between = (this.number.last, following.number.first)
+        if not _correction_between(tokens, *between) or _not_only(tokens, *between):
+            _withdraw_restarted(tokens, out, k)
             continue
-        if _not_only(tokens, this.number.last, following.number.first):
-            continue
-        if this.use == following.use or following.use in {"other", "maybe jersey"} or this.use == "jersey":
-            out[k] = replace(this, withdrawn=True)
+        if this.use != following.use and following.use == "jersey":
+            _withdraw_restarted(tokens, out, k)
+        elif this.use == following.use or following.use in {"other", "maybe jersey"} or this.use == "jersey":
+            out[k - 1] = replace(this, withdrawn=True)
             if following.use in {"other", "maybe jersey"} and this.use == "jersey":
-                out[k + 1] = replace(following, use="jersey")
+                out[k] = replace(following, use="jersey")
     return out
+
+
+def _withdraw_restarted(tokens: Sequence[Token], out: list[NumberUse], k: int) -> None:
+    """A sentence that begins by taking back and naming a jersey takes back the jersey before it."""
+    following = out[k]
+    before = next((j for j in range(k - 1, -1, -1) if out[j].use == "jersey"), None)
+    if following.use != "jersey" or before is None or out[before].number.digits == following.number.digits:
+        return
+    if _restarted(tokens, out[before].number.last, following.number.first):
+        out[before] = replace(out[before], withdrawn=True)
 
 
 def _restarted(tokens: Sequence[Token], first: int, last: int) -> bool:

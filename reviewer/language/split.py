@@ -47,7 +47,7 @@ def _chain() -> Chain:
 def split_reps(analysis: Analysis) -> list[Cut]:
     """The reps of a note."""
     labels, marginals = _chain().decode(sentence_features(analysis))
-    labels = _grade_first(analysis, labels)
+    labels = _close_empty(analysis, _grade_first(analysis, labels))
     return build_cuts(analysis, labels, marginals[:, 0] if len(labels) else np.zeros(0))
 
 
@@ -66,6 +66,27 @@ def _grade_first(analysis: Analysis, labels: list[str]) -> list[str]:
                 out[k - back : k + 1] = ["B", *["I"] * back]
                 break
     return out
+
+
+def _close_empty(analysis: Analysis, labels: list[str]) -> list[str]:
+    """Talk between two pauses that holds nothing of a rep begins none, unless it says so ("next one")."""
+    out = list(labels)
+    for k, label in enumerate(labels):
+        if label != "B" or _content_ahead(analysis, k) != "nothing":
+            continue
+        last = _stretch_end(analysis, k)
+        if last < len(labels) and not any(c.term.weight >= 1 for j in range(k, last) for c in analysis.cues(j, "opener")):
+            out[k:last] = ["O"] * (last - k)
+    return out
+
+
+def _stretch_end(analysis: Analysis, k: int) -> int:
+    """The first sentence after k that a pause stands before."""
+    sentences = analysis.text.sentences
+    j = k + 1
+    while j < len(sentences) and sentences[j].gap_s < LONG_GAP_S and not sentences[j].paragraph:
+        j += 1
+    return j
 
 
 def build_cuts(analysis: Analysis, labels: Sequence[str], sure: Sequence[float] | NDArray[np.float64]) -> list[Cut]:

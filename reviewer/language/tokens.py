@@ -20,7 +20,7 @@ PAUSE_S = 0.9
 """A silence of this many seconds ends a sentence even where no stop was written."""
 
 _CLEAN = str.maketrans({"’": "'", "‘": "'", "“": '"', "”": '"', "—": "-", "–": "-", "…": "."})
-_PIECE = re.compile(r"\d+(?:st|nd|rd|th)\b|\d+|[^\W\d_]+(?:'[^\W\d_]+)?|[.?!]+|[,;:\-]+", re.UNICODE)
+_PIECE = re.compile(r"[0-9]{1,6}(?:st|nd|rd|th)\b|[0-9]{1,6}|[^\W\d_]+(?:'[^\W\d_]+)?|[.?!]+|[,;:\-]+", re.UNICODE)
 _LETTERS = re.compile(r"\b(?:[a-z]\.){2,}", re.UNICODE)
 """The points of "R.P.O." and "T.E." end no sentence."""
 
