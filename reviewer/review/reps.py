@@ -15,6 +15,7 @@ from reviewer.records import GRADE_FIELDS, GradeRow, NoteContext, Reading, Word
 from reviewer.review import lineup
 from reviewer.review.plain import count, plain
 from reviewer.review.session import Session
+from reviewer.review.slots import BY_FIELD, empty_values
 from reviewer.store import Done, RepState, StoredRow
 
 Read = Callable[[Sequence[Word], NoteContext], Reading]
@@ -53,8 +54,9 @@ def split(session: Session, word: int, read: Read | None = None) -> str:
     second = [i for a, b in rep.stretches for i in range(a, b) if i >= word]
     if not first or not second:
         raise InputError("Put the cursor on the word that begins the new rep, inside this one.")
-    keep = _anew(session, rep, _read(session, first, read))
-    rows = [_values(row) for row in _read(session, second, read)]
+    anew, behind = _read(session, first, read), _read(session, second, read)
+    keep = _anew(session, rep, anew) if anew else _emptied(session, rep, session.words[word].start)
+    rows = [_values(row) for row in behind] or [_said_after(session, session.words[word].start)]
     new = 0
 
     def action(seen: int) -> Done:
@@ -89,6 +91,40 @@ def _anew(session: Session, rep: RepState, rows: Sequence[GradeRow]) -> dict[int
             if name not in row.corrected and getattr(again, name) != getattr(row.current, name)
         }
     return found
+
+
+def _behind(row: StoredRow, moment: float) -> list[str]:
+    """The fields of a row whose every word was said from a moment (in seconds) on, undecided ones only."""
+    said = row.current.evidence
+    return [
+        name
+        for name in GRADE_FIELDS
+        if name not in ("player", "position")
+        and name not in row.corrected
+        and said.get(name)
+        and all(e.start >= moment for e in said[name])
+    ]
+
+
+def _emptied(session: Session, rep: RepState, moment: float) -> dict[int, dict[str, Any]]:
+    """For each unconfirmed row of a rep, the fields that a cut takes away from it, emptied."""
+    return {
+        row.id: {
+            n: v
+            for name in _behind(row, moment)
+            for n, v in empty_values(BY_FIELD[name]).items()
+            if n == name
+        }
+        for row in session.state.rows_of(rep.id)
+        if not row.confirmed
+    }
+
+
+def _said_after(session: Session, moment: float) -> dict[str, Any]:
+    """A row for what was said of the man in hand from a moment on."""
+    _, row = rep_of(session)
+    names = ("player", "position", *_behind(row, moment))
+    return {name: getattr(row.current, name) for name in names}
 
 
 def _values(row: GradeRow) -> dict[str, Any]:

@@ -221,11 +221,10 @@ class Room(RoomKeys):
             self.guarded(lambda: self.session.go(row))
             self.point(self.session.slot_id)
             return
-        row_before = [r.id for r in self.session.rows if r.start <= hit.start] or [
-            r.id for r in self.session.rows
-        ]
-        if row_before:
-            self.session.go(row_before[-1])
+        rows = self.session.rows
+        before = [row.id for row in rows if row.start <= hit.start]
+        if rows:
+            self.session.go(before[-1] if before else rows[0].id)
         words = passage.words_between(self.session.words, hit.start, hit.end)
         self.do_words(words.start if words else None)
 

@@ -131,8 +131,11 @@ def test_a_file_that_cannot_be_written_leaves_nothing_half_learned(
     assert store.learned(library) == []
 
 
+SAID = ("puts", "his", "ninety-four", "in", "the", "barn")
+
+
 def test_possessives_men_and_numbers_may_change_in_what_was_learned() -> None:
-    words = [Word(text, i, i + 0.5) for i, text in enumerate(["puts", "his", "ninety-four", "in", "the", "barn"])]
+    words = [Word(text, i, i + 0.5) for i, text in enumerate(SAID)]
     assert lessons.form_of(words) == "puts <poss> <num> in <poss> barn"
 
 

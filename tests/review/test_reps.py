@@ -44,6 +44,18 @@ def test_a_split_gives_each_half_its_own_reading(session: Session) -> None:
     assert len(session.rows) == 11
 
 
+def test_without_a_reading_each_half_keeps_what_was_said_in_it(session: Session) -> None:
+    third = session.state.reps[2].stretches[0][0]
+    he = next(i for i, w in enumerate(session.words) if i > third and w.text == "He")
+    reps.split(session, he)
+    assert session.row is not None
+    second = session.row.current
+    first = next(row for row in session.rows if row.current.rep == 3).current
+    assert (first.games, first.techniques, first.verdict) == (["T-E stunt"], [], "neutral")
+    assert (second.games, second.techniques) == ([], ["pass off", "processing"])
+    assert second.verdict == "win"
+
+
 def test_what_the_coach_decided_outlives_a_split(session: Session) -> None:
     session.set_verdict("neutral")
     reps.split(session, word(session, "Nobody"), said)
