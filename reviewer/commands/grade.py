@@ -51,7 +51,9 @@ def grade_paths(
         setting = look_up(said_from(given), library)
         for sentence in setting.remarks:
             remark(sentence)
-        job = Job(setting, how_from(given), Reader.load(), None if dry_run else library, as_json)
+        job = Job(
+            setting, how_from(given), Reader.load(), None if dry_run else library, as_json, given["keep"]
+        )
         if not job.run(found):
             raise click.exceptions.Exit(2)
 
@@ -78,6 +80,7 @@ class Job:
     reader: Reader
     library: Library | None
     as_json: bool
+    keep: bool = False
 
     def run(self, notes: list[Path]) -> bool:
         """Grade every note; one that cannot be used is said and passed over. False if there was one."""
@@ -109,11 +112,18 @@ class Job:
                 reader=self.reader,
                 booking=self.setting.booking,
                 how=self.how,
+                keep=self.keep,
                 progress=progress,
                 should_stop=should_stop,
             )
         for sentence in graded.remarks:
             remark(f"{source.name}: {sentence}")
+        if graded.others:
+            also = ", ".join(graded.others)
+            remark(
+                f"{source.name} is in the grade book with another player or game too ({also}); "
+                "`reviewer notes NOTE --delete` takes one out."
+            )
         if self.as_json:
             print_json(graded)
         else:

@@ -34,6 +34,7 @@ def note_options(command: Callable[..., None]) -> Callable[..., None]:
             type=click.Path(path_type=Path),
             help="Both teams' men: CSV or XLSX with jersey, name, position, side (own or opp).",
         ),
+        click.option("--keep", is_flag=True, help="Copy the recording into the library folder too."),
         click.option("--model", metavar="MODEL", help="Speech model: see `reviewer model`."),
         click.option(
             "--allow-broken", is_flag=True, help="Use what there is of a recording that breaks off."
@@ -51,7 +52,7 @@ def said_from(given: Mapping[str, Any]) -> Said:
     """What the options of `note_options` say about the note."""
     from reviewer.pipeline import Said
 
-    return Said(**{name: value for name, value in given.items() if name not in _HEARING})
+    return Said(**{name: value for name, value in given.items() if name not in (*_HEARING, "keep")})
 
 
 def how_from(given: Mapping[str, Any]) -> HearWith:

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from reviewer.errors import Stopped
+from reviewer.pipeline.keep import keep_recording
 from reviewer.pipeline.setting import Booking
 from reviewer.pipeline.source import NoteSource, open_source, spoken_words
 from reviewer.records import GradeRow, NoteContext, Reading, Word
@@ -39,7 +40,7 @@ class GradedNote:
     note: its id in the grade book, None where nothing was stored. stored: its rows as they stand
     there, corrections included; empty where nothing was stored. rows: the rows as they stand.
     model: the speech model's name, "" where nothing was heard. remarks: sentences about what could not
-    be heard, in order.
+    be heard, in order. others: other notes of the same content (another player or game).
     """
 
     source: NoteSource
@@ -51,6 +52,7 @@ class GradedNote:
     stored: tuple[StoredRow, ...] = ()
     model: str = ""
     remarks: tuple[str, ...] = ()
+    others: tuple[str, ...] = ()
 
     @property
     def rows(self) -> tuple[GradeRow, ...]:
@@ -96,13 +98,15 @@ def grade_note(
     booking: Booking | None = None,
     how: HearWith = HearWith(),
     title: str | None = None,
+    keep: bool = False,
     progress: Progress | None = None,
     should_stop: ShouldStop | None = None,
 ) -> GradedNote:
     """Hear, read and store one note.
 
     library: None to store nothing. reader: to read several notes with one. booking: what to keep in
-    the grade book beside the note. title: instead of the file's name.
+    the grade book beside the note. title: instead of the file's name. keep: copy a recording into the
+    library folder.
     Storing is one transaction: a note is there whole or not at all; the same note again changes nothing.
     Raises InputError, ModelError, LibraryError as the steps do, Stopped when `should_stop` said so.
     """
@@ -121,7 +125,10 @@ def grade_note(
     if library is None:
         return graded
     _tell(progress, "store", 0.0)
-    graded = _store(library, graded, heard, booking or Booking(), title)
+    where = source.path
+    if keep and source.kind == "audio":
+        where = keep_recording(source.file, heard.digest)
+    graded = _store(library, graded, heard, booking or Booking(), title or source.title, where)
     _tell(progress, "store", 1.0)
     return graded
 
@@ -191,12 +198,10 @@ def _remarks(transcript: Transcript) -> list[str]:
 
 
 def _store(
-    library: Library, graded: GradedNote, heard: Heard, booking: Booking, title: str | None
+    library: Library, graded: GradedNote, heard: Heard, booking: Booking, title: str, where: Path | None
 ) -> GradedNote:
-    from reviewer.store.notes import NewNote, add_note, current_rows
-    from reviewer.store.notes import note as note_of
+    from reviewer.store.notes import NewNote, add_note, current_rows, notes
 
-    path = graded.source.path
     reading = graded.reading
     remarks = {**reading.remarks, **({"hearing": list(heard.remarks)} if heard.remarks else {})}
     kept = Reading(reading.words, reading.mends, reading.reps, reading.rows, remarks)
@@ -206,16 +211,17 @@ def _store(
             kind=graded.source.kind,
             duration_s=heard.duration_s,
             context=graded.context,
-            title=title or graded.source.title,
-            source=str(path.absolute()) if path else None,
+            title=title,
+            source=str(where.absolute()) if where else None,
             game_id=booking.save(library),
             model=heard.model,
             settings=heard.settings,
         )
         note = add_note(library, new, kept)
         rows = tuple(current_rows(library, note))
-        slug = note_of(library, note).slug
-    return replace(graded, reading=kept, note=note, slug=slug, stored=rows)
+        same = {one.id: one.slug for one in notes(library) if one.digest == heard.digest}
+    slug = same.pop(note)
+    return replace(graded, reading=kept, note=note, slug=slug, stored=rows, others=tuple(same.values()))
 
 
 def _reader() -> Reader:
