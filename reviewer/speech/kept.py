@@ -61,20 +61,13 @@ class Keeper:
         except (OSError, ValueError):
             return None
 
-    def chunks(self) -> list[Done]:
-        """What an unfinished pass has done: chunks that follow one another from the start."""
+    def chunks(self) -> dict[int, Done]:
+        """What an unfinished pass has done, by first sample; not always from the start without a hole."""
         try:
             lines = self._unfinished.read_text("utf-8").splitlines()
         except (OSError, ValueError):
-            return []
-        found: list[Done] = []
-        at = 0
-        for line in lines:
-            done = _read(line)
-            if done is not None and done.first == at:
-                found.append(done)
-                at = done.last
-        return found
+            return {}
+        return {done.first: done for done in map(_read, lines) if done is not None}
 
     def add(self, done: Done) -> None:
         """Keep a chunk. Raises LibraryError where it cannot be written."""

@@ -60,13 +60,13 @@ Tick = Callable[[float], None]
 """Called with the second that hearing has come to; it may raise to stop."""
 
 
-def listen(
-    chunk: Chunk, ears: Recogniser, settings: Settings, *, prompt: str, tick: Tick
-) -> tuple[list[Word], list[Gap]]:
+def listen(chunk: Chunk, ears: Recogniser, settings: Settings, *, tick: Tick) -> tuple[list[Word], list[Gap]]:
     """The words of a chunk and the stretches that could not be heard, both in order."""
     packed = Packed(chunk.audio, activity.padded(chunk.voice, len(chunk.audio) / RATE))
     segments: list[Segment] = []
-    for segment in ears.hear(packed.audio, prompt=prompt, hotwords=settings.hotwords, beam=settings.beam):
+    for segment in ears.hear(
+        packed.audio, prompt=settings.prompt, hotwords=settings.hotwords, beam=settings.beam
+    ):
         segments.append(_placed(segment, packed))
         if segments[-1].words:
             tick(segments[-1].words[-1].end)

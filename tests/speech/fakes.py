@@ -38,6 +38,7 @@ class FakeEars:
     """
 
     def __init__(self) -> None:
+        self.workers = 1
         self.loaded = 0
         self.seconds: list[float] = []
         self.prompts: list[str] = []

@@ -45,7 +45,7 @@ def hear(
 ) -> tuple[str, list[tuple[object, ...]]]:
     chunk = Chunk(100.0, np.zeros(round(length_s * RATE), np.float32), tuple(Stretch(*v) for v in voice))
     settings = Settings(prompt="Second and eight.", hotwords="duo")
-    words, gaps = listen(chunk, script, settings, prompt="Second and eight.", tick=lambda _: None)
+    words, gaps = listen(chunk, script, settings, tick=lambda _: None)
     assert [w.start for w in words] == sorted(w.start for w in words)
     return (
         " ".join(word.text for word in words),
@@ -145,7 +145,7 @@ def test_a_first_word_timed_into_the_pause_goes_where_its_sentence_begins(probab
     early = Word("But", 1.9, 2.1, probability)
     script = Script([said("second and"), Segment((early, *spoken("he wins it", 2.9)), -0.2)])
     chunk = Chunk(0.0, np.zeros(6 * RATE, np.float32), (Stretch(0.0, 0.8), Stretch(2.75, 4.1)))
-    words, gaps = listen(chunk, script, Settings(), prompt="", tick=lambda _: None)
+    words, gaps = listen(chunk, script, Settings(), tick=lambda _: None)
     assert [word.text for word in words] == ["second", "and", "But", "he", "wins", "it"]
     assert (words[2].start, words[2].end) == (pytest.approx(2.65), pytest.approx(2.9))
     assert gaps == []
@@ -179,4 +179,4 @@ def test_the_caller_may_stop_it_between_segments() -> None:
 
     chunk = Chunk(0.0, np.zeros(4 * RATE, np.float32), (Stretch(0.0, 3.6),))
     with pytest.raises(InterruptedError):
-        listen(chunk, Script([said(GOOD)]), Settings(), prompt="", tick=stop)
+        listen(chunk, Script([said(GOOD)]), Settings(), tick=stop)

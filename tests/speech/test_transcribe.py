@@ -10,7 +10,8 @@ import pytest
 from reviewer import paths
 from reviewer.errors import InputError, LibraryError, Stopped
 from reviewer.speech import activity
-from reviewer.speech.transcribe import hear, language_note
+from reviewer.speech.passes import language_note
+from reviewer.speech.transcribe import hear
 from reviewer.speech.transcript import Transcript
 
 from .fakes import MODEL, FakeEars, loud
@@ -100,37 +101,67 @@ def test_a_damaged_kept_transcript_is_heard_again(talk: Path) -> None:
         assert hear(talk, model=MODEL, load=FakeEars()) == first
 
 
-class Impatient:
-    """Says stop after so many questions."""
-
-    def __init__(self, patience: int) -> None:
-        self.left = patience
-
-    def __call__(self) -> bool:
-        self.left -= 1
-        return self.left < 0
-
-
-def test_a_stopped_pass_goes_on_and_gives_the_same_words(talk: Path) -> None:
+@pytest.mark.parametrize("workers", [1, 2])
+def test_a_stopped_pass_goes_on_and_gives_the_same_words(talk: Path, workers: int) -> None:
     whole = hear(talk, model=MODEL, load=FakeEars(), cache=paths.home() / "elsewhere")
     seconds: list[float] = []
     stops = 0
-    for patience in range(3, 100):
+    while True:
         ears = FakeEars()
+        ears.workers = workers
         try:
-            again = hear(talk, model=MODEL, load=ears, should_stop=Impatient(patience))
+            again = hear(talk, model=MODEL, load=ears, should_stop=lambda: len(ears.seconds) >= workers)  # noqa: B023
         except Stopped as stopped:
-            assert "what was heard is kept" in str(stopped) or "nothing was heard yet" in str(stopped)
+            assert "what was heard is kept" in str(stopped)
             stops += 1
             continue
         finally:
             seconds.extend(ears.seconds)
         break
     assert again == whole
-    assert stops >= 3
-    # a stop costs at most the chunk it fell in, never what was done before
-    assert sum(seconds) < sum(seconds_heard(talk)) + stops * activity.CHUNK_S
+    assert stops >= (2 if workers == 1 else 1)
+    # what was heard before a stop is not heard again
+    assert sorted(seconds) == sorted(seconds_heard(talk))
     assert kept_files() == [".json"]
+
+
+def test_a_stop_before_the_first_word(talk: Path) -> None:
+    with pytest.raises(Stopped, match="nothing was heard yet"):
+        hear(talk, model=MODEL, load=FakeEars(), should_stop=lambda: True)
+    assert not paths.transcripts().exists()
+
+
+def test_chunks_side_by_side_give_the_same_words_and_callbacks_stay_here(talk: Path) -> None:
+    import threading
+
+    whole = hear(talk, model=MODEL, load=FakeEars(), cache=paths.home() / "elsewhere")
+    callers: set[int] = set()
+    ears = FakeEars()
+    ears.workers = 3
+    again = hear(
+        talk,
+        model=MODEL,
+        load=ears,
+        progress=lambda done, total: callers.add(threading.get_ident()),
+        should_stop=lambda: bool(callers.add(threading.get_ident())),
+    )
+    assert again == whole
+    assert callers == {threading.get_ident()}
+
+
+def test_a_chunk_done_out_of_turn_is_not_heard_again(talk: Path) -> None:
+    whole = hear(talk, model=MODEL, load=FakeEars(), cache=paths.home() / "elsewhere")
+    hear_all = FakeEars()
+    hear_all.workers = 1
+    with pytest.raises(KeyboardInterrupt):
+        hear(talk, model=MODEL, load=Breaking(KeyboardInterrupt()))
+    (unfinished,) = paths.transcripts().iterdir()
+    first, second = (line for line in unfinished.read_text("utf-8").splitlines() if line)
+    unfinished.write_text(f"{second}\n", "utf-8")
+    ears = FakeEars()
+    assert hear(talk, model=MODEL, load=ears) == whole
+    assert len(ears.seconds) == len(seconds_heard(talk)) - 1
+    assert first != second
 
 
 def seconds_heard(talk: Path) -> list[float]:
