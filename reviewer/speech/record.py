@@ -254,7 +254,7 @@ class Recorder:
             raise SoundError(_NOTHING)
         self._entry.finish()
         if not self._writer.samples:
-            _remove_empty(self._path)
+            record_notes.remove_empty(self._path)
             raise SoundError(_NOTHING)
         return self._writer.samples, self._path
 
@@ -277,7 +277,7 @@ class Recorder:
             return
         self._give_up(self._entry)
         if not self._writer.samples:
-            _remove_empty(self._path)
+            record_notes.remove_empty(self._path)
 
     # -- taking sound in: called by the source's thread, so quick and never raising ------------
 
@@ -389,9 +389,3 @@ class Recorder:
         if room_s > _LOW_DISK_S:
             return ()
         return (f"The disk is nearly full: room for about {room_s / 60:.0f} more minutes.",)
-
-
-def _remove_empty(path: Path) -> None:
-    """Take away a file without a single sample, and its marks."""
-    path.unlink(missing_ok=True)
-    record_notes.marks_path(path).unlink(missing_ok=True)

@@ -23,6 +23,7 @@ class Microphone:
     def __init__(self, device: sound.SoundDevice | None = None) -> None:
         self._device = device
         self._open: Any = None
+        self._there: frozenset[str] = frozenset()
         self.name = device.name if device else "System default"
 
     @property
@@ -35,6 +36,7 @@ class Microphone:
         if self._device is not None:
             # a handle outlives its device when the sound server restarts; the key does not
             self._device = sound.find_input(self._device.id)
+        self._there = _inputs()
         capture = sound.open_capture(self._device, _PERIOD_MS, _PERIODS)
         feed = _forward(take)
         next(feed)
@@ -48,9 +50,12 @@ class Microphone:
         self._open = capture
 
     def alive(self) -> bool:
-        """Whether the system still lists it."""
-        there = sound.list_inputs()
-        return any(one.id == self._device.id for one in there) if self._device else bool(there)
+        """Whether the system still lists it.
+
+        Which device the default is, no system tells: any input that vanished may have been it.
+        """
+        now = _inputs()
+        return self._device.id in now if self._device else bool(now) and self._there <= now
 
     def close(self) -> None:
         """Stop listening. A device that was unplugged may never answer, and is then left behind."""
@@ -63,6 +68,10 @@ class Microphone:
         closer = threading.Thread(target=capture.close, daemon=True)
         closer.start()
         closer.join(_CLOSE_S)
+
+
+def _inputs() -> frozenset[str]:
+    return frozenset(device.id for device in sound.list_inputs())
 
 
 def _forward(take: Callable[[bytes], None]) -> Generator[None, bytes, None]:

@@ -278,6 +278,10 @@ def _described(entry: Path) -> Unfinished | None:
         if not path.parts or path.parent.is_dir():
             entry.unlink(missing_ok=True)
         return None
+    if not shape.data:
+        remove_empty(path)
+        entry.unlink(missing_ok=True)
+        return None
     return Unfinished(path, started, shape.duration_s, read_marks(path))
 
 
@@ -303,6 +307,12 @@ def recover(path: Path) -> Recording:
         raise
     entry.finish()
     return Recording(path, shape.duration_s, read_marks(path))
+
+
+def remove_empty(wav: Path) -> None:
+    """Take away a file without a single sample, and its marks."""
+    wav.unlink(missing_ok=True)
+    marks_path(wav).unlink(missing_ok=True)
 
 
 def trash(wav: Path) -> Path:

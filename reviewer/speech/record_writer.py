@@ -16,6 +16,7 @@ SYNC_S = 0.3
 """Longest that written samples wait before they are forced onto the disk itself."""
 
 _POLL_S = 0.1
+_FULL = {errno.ENOSPC, getattr(errno, "EDQUOT", errno.ENOSPC)}  # a quota is not known everywhere
 
 
 class NoteWriter:
@@ -129,7 +130,7 @@ class NoteWriter:
 
 def _sentence(error: OSError, samples: int) -> str:
     kept = f"the first {clock(samples / RATE)} are kept"
-    if error.errno in {errno.ENOSPC, errno.EDQUOT}:
+    if error.errno in _FULL:
         return f"The disk is full: {kept}. Free some space and go on, or finish."
     why = error.strerror or str(error)
     return f"The disk refuses the recording ({why}): {kept}. Put it right and go on, or finish."

@@ -267,15 +267,23 @@ def test_without_a_sound_system_each_way_says_one_sentence(no_server, home, capf
     assert not home.exists()
 
 
-def test_the_system_default_is_listened_to_when_none_is_named(virtual, monkeypatch):
+def test_the_system_default_is_listened_to_when_none_is_named_and_missed_when_it_goes(virtual, monkeypatch):
     monkeypatch.setenv("PULSE_SOURCE", "pipe")
     pipe = Counted()
     recorder = Recorder(pipe)
     recorder.open()
+    recorder.start()
     with virtual.speaking() as speech:
         speech.say(noise(0.5), pipe.taken)
         wait_until(lambda: recorder.status().level.peak_dbfs > -20, "the default was not heard")
+    virtual.unplug("pipe")
+    # the sound server may put another input in its place, which here gives nothing but silence
+    wait_until(
+        lambda: recorder.status().problem or recorder.status().warnings == (record_level.DEAD,),
+        "the loss was not noticed",
+    )
     recorder.close()
+    virtual.plug_in_pipe()
 
 
 @pytest.mark.parametrize("speed", [0.25, 0.5, 0.75, 1.5, 2.0])

@@ -167,6 +167,15 @@ def test_a_torn_entry_does_not_stop_the_others(tmp_path, home):
     assert len(record_notes.unfinished()) == 1
 
 
+def test_a_note_that_never_got_a_sample_is_not_offered(tmp_path):
+    wav = tmp_path / "note.wav"
+    wav.write_bytes(record_file.header(0))
+    record_notes.EventLog(wav).close()
+    record_notes.OpenNote(wav).leave()
+    assert record_notes.unfinished() == ()
+    assert not wav.exists() and not record_notes.marks_path(wav).exists()
+
+
 def test_two_notes_of_one_name_in_two_folders_are_both_listed(tmp_path):
     for folder in ("a", "b"):
         record_notes.OpenNote(a_note(tmp_path / folder / "note.wav")).leave()
