@@ -127,6 +127,9 @@ def _sift(
         loops = [loop for loop in loops if not _is_spoken(loop)]
     taken.extend(_gap(loop, "repeated") for loop in loops)
     words = _without(words, loops)
+    squeezed = [words[run.first : run.last] for run in doubt.squeezed(words)]
+    taken.extend(_gap(run, "repeated") for run in squeezed)
+    words = _without(words, squeezed)
     words = _moved_to_their_voice(words, voice)
     invented = [run for run in _voiceless(voice, words) if _is_invented(run)]
     taken.extend(_gap(run, "invented") for run in invented)

@@ -121,3 +121,15 @@ def test_a_few_words_the_model_doubts_are_a_guess_and_one_is_not() -> None:
     one = [*sure, Word("stunt", 3.0, 3.4, 0.01), *spoken("he picks it up well", 4.0)]
     assert doubt.improbable(one) == []
     assert doubt.improbable(guessed[:3]) == []
+
+
+def test_a_passage_written_twice_in_no_time_is_squeezed() -> None:
+    again = [Word(word.text, 2.0, 2.0, 0.95) for word in spoken("second and eight inside zone")]
+    words = [*spoken("second and eight inside zone"), *again, *spoken("he wins", 2.1)]
+    assert doubt.squeezed(words) == [Run(5, 10)]
+
+
+def test_quick_talk_is_not_squeezed() -> None:
+    # the quickest five words of the synthetic talk measured: 0.38 s
+    assert doubt.squeezed(spoken("and it's the one you", pace=0.076 + 0.01)) == []
+    assert doubt.squeezed([Word("he", 1.0, 1.0), Word("is", 1.0, 1.0)]) == []

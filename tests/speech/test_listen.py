@@ -180,3 +180,10 @@ def test_the_caller_may_stop_it_between_segments() -> None:
     chunk = Chunk(0.0, np.zeros(4 * RATE, np.float32), (Stretch(0.0, 3.6),))
     with pytest.raises(InterruptedError):
         listen(chunk, Script([said(GOOD)]), Settings(), tick=stop)
+
+
+def test_a_passage_written_twice_is_said_once() -> None:
+    again = Segment(tuple(Word(word, 3.6, 3.6, 0.95) for word in GOOD.split()), -0.2)
+    text, gaps = hear(Script([said(GOOD), again]), 4.0, (0.0, 3.6))
+    assert text == GOOD
+    assert gaps == [(4, 4, "repeated", GOOD)]
