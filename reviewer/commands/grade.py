@@ -88,7 +88,7 @@ class Job:
         with stoppable() as should_stop:
             for number, path in enumerate(notes, 1):
                 try:
-                    self._one(path, should_stop)
+                    self._one(path, should_stop, first=number == 1)
                 except InputError as problem:
                     if len(notes) == 1:
                         raise
@@ -100,7 +100,7 @@ class Job:
                     raise Stopped(f"{stopped}{more}") from None
         return fine
 
-    def _one(self, path: Path, should_stop: ShouldStop) -> None:
+    def _one(self, path: Path, should_stop: ShouldStop, *, first: bool) -> None:
         from reviewer.pipeline import grade_note
 
         source = open_named(path)
@@ -127,6 +127,7 @@ class Job:
         if self.as_json:
             print_json(graded)
         else:
+            click.echo("" if first else "\n", nl=False)
             show_graded(graded)
 
 
