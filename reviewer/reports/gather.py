@@ -14,6 +14,7 @@ from reviewer.errors import InputError
 from reviewer.look import concluded_fields
 from reviewer.playlist import disputes, play_name, said_fields
 from reviewer.records import GradeRow, RosterEntry
+from reviewer.reports.own_words import own_words
 from reviewer.reports.reps import GameInfo, GradedRep, in_order
 
 if TYPE_CHECKING:
@@ -57,7 +58,8 @@ def gather(library: Library, wanted: Selection) -> list[GradedRep]:
     with library.reading():
         games = game_infos(library)
         records = library.execute(f"{_ROWS} WHERE {' AND '.join(conditions)}", values).fetchall()
-        around = _Around(games, _listed(library), row_plays(library), _Names(library, games))
+        own = _own_words(library, [(note, row) for row, note, *_ in records])
+        around = _Around(games, _listed(library), row_plays(library), _Names(library, games), own)
         reps = [_rep(record, around) for record in records]
     return in_order(rep for rep in reps if _holds(rep, wanted))
 
@@ -171,6 +173,7 @@ class _Around:
     listed: Mapping[int, frozenset[str]]
     plays: Mapping[int, Play]
     names: _Names
+    words: Mapping[int, str]
 
 
 def _rep(record: tuple[Any, ...], around: _Around) -> GradedRep:
@@ -187,7 +190,7 @@ def _rep(record: tuple[Any, ...], around: _Around) -> GradedRep:
     said = said_fields(row, decided - listed)
     return GradedRep(
         row=row,
-        words=words or "",
+        words=around.words.get(row_id, words or ""),
         note=title,
         note_id=note_id,
         row_id=row_id,
@@ -202,6 +205,22 @@ def _rep(record: tuple[Any, ...], around: _Around) -> GradedRep:
         film_s=play.film_s if play else None,
         disputes=tuple(sorted(disputes(row, said, play).items())) if play else (),
     )
+
+
+def _own_words(library: Library, wanted: Iterable[tuple[int, int]]) -> dict[int, str]:
+    """What was said of each row of the reps on which several men are graded. wanted: note and row ids."""
+    from reviewer.store.talk import talk_of
+
+    rows_by_note: dict[int, set[int]] = {}
+    for note, row in wanted:
+        rows_by_note.setdefault(note, set()).add(row)
+    found: dict[int, str] = {}
+    for note, rows in rows_by_note.items():
+        talk = talk_of(library, note)
+        for rep in talk.reps:
+            if len(rep.rows) > 1 and rows & {row.id for row in rep.rows}:
+                found |= own_words(talk.words, rep.stretches, {row.id: row.current for row in rep.rows})
+    return found
 
 
 def _audio(kind: str, source: str | None) -> Path | None:
