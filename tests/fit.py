@@ -28,7 +28,7 @@ from tests.annotated import AnnotatedNote, load_part
 from tests.heardlike import as_heard, digressions, with_digressions
 from tests.score import HANDS_OFF, Tally, expected, pair_rows, report, same, score_note, match_reps
 
-FOLDS = 6
+FOLDS = 4
 OWN_WEIGHT = 0.35
 FORBIDDEN = -1e4
 

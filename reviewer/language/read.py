@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from reviewer.language.analysis import Analysis, analyse
 from reviewer.language.draft import draft_reps
+from reviewer.language.mend import WordingScorer, mend
+from reviewer.language.mend_numbers import alternatives
 from reviewer.language.rows import decide_rows
 from reviewer.language.split import Cut, split_reps
 from reviewer.language.tag import Tagger
-from reviewer.language.taught import apply_taught
 from reviewer.language.vocabulary import Vocabulary, load_vocabulary
 from reviewer.records import GradeRow, NoteContext, Reading, Rep, Word
 
@@ -29,16 +30,29 @@ class Reader:
         vocabulary = load_vocabulary(own_vocabulary)
         return cls(vocabulary, Tagger(vocabulary))
 
-    def read(self, words: Sequence[Word], context: NoteContext) -> Reading:
-        """Read a note. Any words, however broken, give rows or none, never an error."""
-        words, mends = apply_taught(words, self.vocabulary)
+    def read(
+        self,
+        words: Sequence[Word],
+        context: NoteContext,
+        *,
+        heard: bool = False,
+        refused: Collection[tuple[str, str]] = (),
+        scorer: WordingScorer | None = None,
+    ) -> Reading:
+        """Read a note. Any words, however broken, give rows or none, never an error.
+
+        heard, refused, scorer: what is mended before the words are read, as `mend` takes them.
+        """
+        words, mends = mend(words, context, self.vocabulary, heard=heard, refused=refused, scorer=scorer)
         analysis = analyse(words, context, self.tagger)
         cuts = split_reps(analysis)
         rows: list[GradeRow] = []
         for draft in draft_reps(analysis, cuts):
             rows += decide_rows(analysis, draft)
         reps = [_rep(analysis, index, cut) for index, cut in enumerate(cuts, 1)]
-        return Reading(words=words, mends=mends, reps=tuple(reps), rows=tuple(rows))
+        found = alternatives(analysis.text, analysis.figures, context)
+        remarks = {"alternatives": found} if found else {}
+        return Reading(words=words, mends=mends, reps=tuple(reps), rows=tuple(rows), remarks=remarks)
 
 
 def _rep(analysis: Analysis, index: int, cut: Cut) -> Rep:

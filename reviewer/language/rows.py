@@ -21,12 +21,14 @@ TERM_LISTS = ("concepts", "techniques", "faults", "moves", "games", "events", "s
 HALF = 0.5
 CARRIED_OVER = 0.55
 """How sure a defender is whom the rep before named and this one only calls "he"."""
+FACED = 0.5
+"""From which probability on a named defender is one he worked on."""
 LIKELIEST = 0.2
 """A lone defender is taken from this probability on, as one is nearly always faced."""
 
 
 @lru_cache(maxsize=1)
-def phase_words() -> Mapping[str, Mapping[str, Sequence[str]]]:
+def phase_words() -> Mapping[str, Mapping[str, Any]]:
     """What concepts, techniques, results, events and games say about run or pass."""
     return tomllib.loads((paths.vocabulary() / "phases.toml").read_text("utf-8"))
 
@@ -105,10 +107,31 @@ MORE_EXACT = {
 def taken_terms(row: RowDraft, group: str) -> list[Decided]:
     """The terms of a list field that count for the man."""
     taken = [d for d in accepted(row.candidates, group).values() if d.probability >= HALF]
+    if group == "concepts":
+        return one_play(taken)
     if group == "games":
         said = {d.value for d in taken}
         taken = [d for d in taken if not MORE_EXACT.get(d.value, frozenset()) & said]
     return taken
+
+
+def one_play(taken: Sequence[Decided]) -> list[Decided]:
+    """The concepts that can be one play: the earliest said, and what may stand beside it."""
+    words = phase_words()["together"]
+    pairs = {frozenset(p) for p in words["pairs"]}
+    protections = set(words["protections"])
+    passes = set(phase_words()["concepts"]["pass"])
+    beaten = {b for a, b in words["prefer"] if any(d.value == a for d in taken)}
+    kept: list[Decided] = []
+
+    def stand_together(a: str, b: str) -> bool:
+        one_protects = (a in protections) != (b in protections)
+        return frozenset((a, b)) in pairs or (one_protects and a in passes and b in passes)
+
+    for item in sorted(taken, key=lambda d: (d.value in beaten, d.spans[0])):
+        if all(stand_together(item.value, k.value) for k in kept):
+            kept.append(item)
+    return sorted(kept, key=lambda d: d.spans[0])
 
 
 def _opponents(row: RowDraft) -> list[Decided]:
@@ -122,7 +145,7 @@ def _opponents(row: RowDraft) -> list[Decided]:
         )
         for o in row.opponents
     ]
-    taken = [d for d in found if d.probability >= HALF]
+    taken = [d for d in found if d.probability >= FACED]
     if not taken:
         taken = sorted((d for d in found if d.probability >= LIKELIEST), key=lambda d: -d.probability)[:1]
     return taken

@@ -43,18 +43,18 @@ _NEAR_CONSONANTS: dict[str, float] = {
     "mn": 0.4, "nN": 0.4, "mN": 0.5, "fT": 0.3, "sS": 0.4, "zZ": 0.4, "vD": 0.4, "sT": 0.4, "zD": 0.4,
     "CS": 0.4, "JZ": 0.4, "Ct": 0.5, "Jd": 0.5, "pt": 0.6, "pk": 0.6, "tk": 0.6, "bd": 0.6, "bg": 0.6,
     "dg": 0.6, "lr": 0.6, "lw": 0.6, "rw": 0.6, "vw": 0.6, "bv": 0.5, "pf": 0.5, "dD": 0.4, "tT": 0.4,
-    "wl": 0.6, "fs": 0.7, "vz": 0.7, "nl": 0.7, "nd": 0.7, "mb": 0.7, "td ": 0.3, "Jy": 0.6,
+    "wl": 0.6, "fs": 0.7, "vz": 0.7, "nl": 0.7, "nd": 0.7, "mb": 0.7, "Jy": 0.6,
 }  # fmt: skip
 _NEAR_ACROSS = {"Rr": 0.3, "Iy": 0.3, "iy": 0.4, "3w": 0.3, "Uw": 0.4, "Ol": 0.7, "ol": 0.7, "Ul": 0.6}
 
-_LOST: dict[str, float] = {"h": 0.4, "u": 0.45, "i": 0.55, "t": 0.55, "d": 0.55, "n": 0.7, "v": 0.7, "r": 0.7, "l": 0.7}
+_LOST = {"h": 0.4, "u": 0.45, "i": 0.55, "t": 0.55, "d": 0.55, "n": 0.7, "v": 0.7, "r": 0.7, "l": 0.7}
 _LOST_VOWEL = 0.75
 _LOST_OTHER = 0.9
 _UNLIKE = 1.2
 
 
 def _pair_costs() -> dict[str, float]:
-    costs = {pair.strip()[:2]: cost for pair, cost in (_NEAR_CONSONANTS | _NEAR_ACROSS).items()}
+    costs = {pair: cost for pair, cost in (_NEAR_CONSONANTS | _NEAR_ACROSS).items()}
     for one in _TONGUE:
         for other in _TONGUE:
             if one != other:
@@ -103,9 +103,7 @@ def apart(one: str, other: str, most: float = 99.0) -> float:
         before, gone = row, lost(sound)
         row = [before[0] + gone]
         for k, theirs in enumerate(other):
-            row.append(
-                min(before[k] + unlike(sound, theirs), before[k + 1] + gone, row[k] + lost(theirs))
-            )
+            row.append(min(before[k] + unlike(sound, theirs), before[k + 1] + gone, row[k] + lost(theirs)))
         if min(row) > most:
             return min(row)
     return row[-1]

@@ -72,9 +72,14 @@ def _close_empty(analysis: Analysis, labels: list[str]) -> list[str]:
     """Talk between two pauses that holds nothing of a rep begins none, unless it says so ("next one")."""
     out = list(labels)
     for k, label in enumerate(labels):
-        if label != "B" or _content_ahead(analysis, k) != "nothing":
+        if label not in {"A", "B"} or _content_ahead(analysis, k) != "nothing":
             continue
         last = _stretch_end(analysis, k)
+        if label == "A":
+            starts = analysis.text.sentences[k].gap_s >= LONG_GAP_S
+            if starts and not any(analysis.cues(j, "back reference") for j in range(k, last)):
+                out[k:last] = ["O" if x == "A" else x for x in out[k:last]]
+            continue
         if last < len(labels) and not any(c.term.weight >= 1 for j in range(k, last) for c in analysis.cues(j, "opener")):
             out[k:last] = ["O"] * (last - k)
     return out
