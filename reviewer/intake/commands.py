@@ -11,6 +11,7 @@ import click
 if TYPE_CHECKING:
     from reviewer.intake.beside import Beside
     from reviewer.intake.tables import Problem
+    from reviewer.store.library import Library
 
 LEVELS = ("professional", "college", "high school")
 FILE = click.Path(path_type=Path)
@@ -111,6 +112,53 @@ def game_show(season: str | None) -> None:
             click.echo(f"{found.id:>4}  {found.season}  {day:<10}  {who}{place}")
 
 
+@game.command("season")
+@click.argument("folder", type=FILE)
+def game_season(folder: Path) -> None:
+    """Bring in a whole season kept as files, as the sample in shared/season: rosters, games, notes."""
+    from reviewer.commands.terminal import counting
+    from reviewer.intake.season import load_season
+    from reviewer.store.library import Library
+
+    with Library.open() as library, counting("loading") as tell:
+        done = load_season(library, folder, tell)
+    click.echo(f"{done.games} games, {done.notes} notes, {done.rows} rows")
+
+
+@game.command("note")
+@click.argument("note")
+@click.argument("game", required=False, metavar="[GAME]")
+@click.option("--season", metavar="YEAR", help="The game's season, where its name fits several.")
+@click.option("--none", "no_game", is_flag=True, help="The note is about no game of the list.")
+def game_note(note: str, game: str | None, season: str | None, no_game: bool) -> None:
+    """Tie NOTE (name or number) to a GAME: title, date, opponent or number."""
+    from reviewer.errors import InputError
+    from reviewer.reports.gather import game_infos
+    from reviewer.store.library import Library
+    from reviewer.store.notes import assign_game
+    from reviewer.store.notes import note as note_of
+
+    if (game is None) != no_game:
+        raise InputError("Say which game the note is about, or --none.")
+    with Library.open() as library:
+        found = note_of(library, note)
+        number = None if game is None else _one_game(library, game, season)
+        assign_game(library, found.id, number)
+        title = game_infos(library)[number].title if number is not None else "no game"
+        click.echo(f"{found.title}: {title}")
+
+
+def _one_game(library: Library, named: str, season: str | None) -> int:
+    """The game of that name. Raises InputError when none, or several, fit."""
+    from reviewer.errors import InputError
+    from reviewer.reports.gather import find_games
+
+    found = find_games(library, [named], season)
+    if len(found) > 1:
+        raise InputError(f"{named!r} fits {len(found)} games; say its date or number, or --season.")
+    return found[0]
+
+
 @click.group()
 def plays() -> None:
     """Import play lists and lay them beside notes."""
@@ -125,23 +173,19 @@ def plays() -> None:
 @click.option("--lay/--no-lay", default=True, help="Lay it beside the game's notes at once.")
 def plays_import(file: Path, named: str, season: str | None, lay: bool) -> None:
     """Import a game's play list from CSV or XLSX."""
-    from reviewer.errors import InputError
     from reviewer.intake.plays import import_plays
     from reviewer.language.vocabulary import load_vocabulary
-    from reviewer.reports.gather import find_games
     from reviewer.reports.lexicon import build_lexicon
     from reviewer.store.library import Library
     from reviewer.store.notes import notes
 
     with Library.open() as library:
-        found = find_games(library, [named], season)
-        if len(found) > 1:
-            raise InputError(f"{named!r} fits {len(found)} games; say its date or number, or --season.")
+        found = _one_game(library, named, season)
         lexicon = build_lexicon(load_vocabulary().terms)
-        done = import_plays(library, file, found[0], lexicon.concept)
+        done = import_plays(library, file, found, lexicon.concept)
         click.echo(f"{done.plays} plays")
         _say(done.problems, "Not understood:")
-        for note in notes(library, game=found[0]) if lay else []:
+        for note in notes(library, game=found) if lay else []:
             _lay(library, note.id, note.title, fill=True)
 
 

@@ -186,7 +186,7 @@ def agreement_document(found: Agreement) -> Document:
     remarks = []
     for name, count in ((found.first, found.only_first), (found.second, found.only_second)):
         if count:
-            remarks.append(f"{count} {'row' if count == 1 else 'rows'} of {name} could not be matched.")
+            remarks.append(f"{count} {'row is' if count == 1 else 'rows are'} only in {name}.")
     return Document(
         title=f"{found.first} and {found.second}",
         subtitle="Agreement",

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 
+from reviewer.records import GradeRow
 from reviewer.reports.reps import GameInfo, GradedRep
 
 
@@ -41,20 +42,26 @@ class Anonymizer:
         hidden = GameInfo(id=number, opponent=f"game {number:02}", level=game.level)
         return self._games.setdefault(game, hidden)
 
-    def rep(self, rep: GradedRep) -> GradedRep:
-        """The rep with everything that could name somebody replaced or left out."""
-        team = rep.game.opponent if rep.game else ""
-        note = self._notes.setdefault(rep.note_id, len(self._notes) + 1)
-        row = rep.row.model_copy(
+    def note(self, number: int) -> int:
+        """The number that stands for a note's."""
+        return self._notes.setdefault(number, len(self._notes) + 1)
+
+    def row(self, row: GradeRow, name: str = "", team: str = "") -> GradeRow:
+        """The row with its men replaced and no words. name: our man's; team: theirs."""
+        return row.model_copy(
             update={
-                "player": self.player(rep.row.player, rep.name),
-                "opponents": [self.defender(jersey, team) for jersey in rep.row.opponents],
+                "player": self.player(row.player, name),
+                "opponents": [self.defender(jersey, team) for jersey in row.opponents],
                 "evidence": {},
             }
         )
+
+    def rep(self, rep: GradedRep) -> GradedRep:
+        """The rep with everything that could name somebody replaced or left out."""
+        note = self.note(rep.note_id)
         return replace(
             rep,
-            row=row,
+            row=self.row(rep.row, rep.name, rep.game.opponent if rep.game else ""),
             words="",
             note=f"note {note:02}",
             note_id=note,

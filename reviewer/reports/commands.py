@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from reviewer.errors import InputError
 from reviewer.reports.options import narrowed, output_options, put_out, selection, selection_options
 
 if TYPE_CHECKING:
@@ -88,7 +89,7 @@ def agree(first: str, second: str, anonymous: bool, **given: Any) -> None:
 
     with Library.open(read_only=True) as library:
         if first == "machine":
-            found = machine_and_coach(library, None if second == "all" else second)
+            found = machine_and_coach(library, None if second == "all" else second, anonymous)
         else:
             found = two_graders(library, first, second, hidden=anonymous)
     put_out(agreement_document(found), **given)
@@ -134,25 +135,31 @@ def agree(first: str, second: str, anonymous: bool, **given: Any) -> None:
 )
 @click.option("--after", type=float, default=1.0, show_default=True, help="Seconds after it.")
 @click.option("--reel", is_flag=True, help="Clips: also one film of all of them, with chapters.")
-def cutlist(search: tuple[str, ...], **given: Any) -> None:
+@click.option("--anonymous", is_flag=True, help="For sharing: numbers, games and films are not named.")
+def cutlist(search: tuple[str, ...], anonymous: bool, **given: Any) -> None:
     """Moments of film for a search or a player: chapters, cut lists, or the clips.
 
     SEARCH is typed as for `reviewer search`.
     """
     from reviewer.commands.terminal import remark
-    from reviewer.reports.cuts.films import FilmOptions, films_for
+    from reviewer.reports.cuts.films import FilmOptions, films_for, unnamed
     from reviewer.reports.cuts.making import make
     from reviewer.reports.cuts.moments import moments
     from reviewer.store.library import Library
 
+    if anonymous and given["format_"] == "clips":
+        raise InputError("Clips show the men themselves; with --anonymous choose vtt, edl or otio.")
     options = FilmOptions(given.pop("film"), given.pop("rate"), given.pop("film_start"), given.pop("sync"))
     with Library.open() as library:
         reps = _to_cut(library, " ".join(search), given)
         found = films_for(library, reps, options, need_rate=given["format_"] != "vtt")
     for sentence in found.remarks:
         remark(sentence)
+    films = found.films
+    if anonymous:
+        reps, films = unnamed(reps, films)
     lengths = {"before_s": given.pop("before"), "after_s": given.pop("after")}
-    make(moments(reps, found.films, **lengths), **given)
+    make(moments(reps, films, **lengths), **given)
 
 
 def _to_cut(library: Library, typed: str, given: dict[str, Any]) -> list[GradedRep]:

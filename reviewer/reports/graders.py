@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from reviewer.errors import InputError
-from reviewer.reports.agreement import Agreement, agreement, pair_rows
+from reviewer.reports.agreement import Agreement, Pair, agreement, pair_rows
+from reviewer.reports.anonymous import Anonymizer
 from reviewer.reports.gather import Selection, gather
 
 if TYPE_CHECKING:
@@ -13,7 +15,8 @@ if TYPE_CHECKING:
 
 
 def two_graders(library: Library, first: str, second: str, hidden: bool = False) -> Agreement:
-    """Compare two notes (id or slug) on the same film. hidden: call them only first and second.
+    """Compare two notes (id or slug) on the same film. hidden: call them only first and second, and
+    replace the men.
 
     Raises InputError when a note does not exist, both are one, or they have no rep in common.
     """
@@ -26,11 +29,19 @@ def two_graders(library: Library, first: str, second: str, hidden: bool = False)
         gather(library, Selection(notes=(one.id,))), gather(library, Selection(notes=(two.id,)))
     )
     titles = ("the first grader", "the second grader") if hidden else (one.title, two.title)
-    return agreement(paired.pairs, *titles, paired.only_first, paired.only_second)
+    pairs = _hidden(paired.pairs) if hidden else paired.pairs
+    return agreement(pairs, *titles, paired.only_first, paired.only_second)
 
 
-def machine_and_coach(library: Library, which: str | None = None) -> Agreement:
+def _hidden(pairs: Sequence[Pair]) -> list[Pair]:
+    """The pairs with their men replaced, by one hand, so that what was the same stays the same."""
+    hand = Anonymizer()
+    return [(hand.row(one), hand.row(two)) for one, two in pairs]
+
+
+def machine_and_coach(library: Library, which: str | None = None, hidden: bool = False) -> Agreement:
     """Compare the machine's first reading with the rows that the coach confirmed: of a note, or of all.
+    hidden: with the men replaced.
 
     Rows that the coach added himself have no first reading; they are counted as the coach's own.
     Raises InputError when no row is confirmed.
@@ -46,4 +57,5 @@ def machine_and_coach(library: Library, which: str | None = None) -> Agreement:
             f"No row {where} is confirmed yet; confirm some first, then the machine can be judged."
         )
     pairs = [(row.first, row.current) for row in rows if row.first is not None]
+    pairs = _hidden(pairs) if hidden else pairs
     return agreement(pairs, "the machine's first reading", "the coach", 0, len(rows) - len(pairs))

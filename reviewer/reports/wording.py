@@ -113,9 +113,16 @@ def kappa_words(kappa: Kappa) -> str:
     """A kappa with its interval and customary word; "undefined" where only one value occurs."""
     if kappa.value is None:
         return "undefined"
-    if kappa.interval is None:
-        return f"{kappa.value:.2f} (no interval: no pair differs)"
-    return f"{kappa.value:.2f} ({kappa.interval.low:.2f} to {kappa.interval.high:.2f}), {kappa.words}"
+    value = _two_places(kappa.value)
+    if kappa.interval is None or kappa.interval.low == kappa.interval.high:
+        # with every pair alike, or every pair apart, the standard error is zero and says nothing
+        return f"{value} (all the same)" if kappa.value == 1 else f"{value} (no interval)"
+    low, high = map(_two_places, (kappa.interval.low, kappa.interval.high))
+    return f"{value} ({low} to {high}), {kappa.words}"
+
+
+def _two_places(value: float) -> str:
+    return f"{value + 0.0:.2f}" if abs(value) >= 0.005 else "0.00"
 
 
 def p_words(p: float) -> str:

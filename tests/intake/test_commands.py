@@ -142,3 +142,28 @@ def test_every_sample_line_is_valid_json_with_known_terms():
 
     known = {(term.group, term.id) for term in load_vocabulary().terms}
     assert terms <= known
+
+
+def test_a_whole_season_by_command_and_again(capsys):
+    for _ in range(2):
+        code, out, _ = run(capsys, "game", "season", SEASON)
+        assert (code, out) == (0, "12 games, 12 notes, 800 rows\n")
+    code, _, said = run(capsys, "game", "season", SEASON / "plays")
+    assert code == 2
+    assert "holds no season" in said
+
+
+def test_a_note_is_tied_to_a_game_and_untied(capsys, tmp_path):
+    run(capsys, "game", "import", SEASON / "games.csv", "--team", "Tarn Hollow")
+    path = tmp_path / "monday.txt"
+    path.write_text("First and ten, inside zone. Seventy-four reaches ninety-four, that's a win.")
+    assert run(capsys, "grade", path, "--player", "74")[0] == 0
+    code, out, _ = run(capsys, "game", "note", "monday", "wexmoor")
+    assert (code, out) == (0, "monday: 2031-11-14 Wexmoor\n")
+    code, out, _ = run(capsys, "sheet", "--game", "wexmoor", "--format", "csv")
+    assert code == 0 and ",74," in out
+    code, out, _ = run(capsys, "game", "note", "monday", "--none")
+    assert (code, out) == (0, "monday: no game\n")
+    assert run(capsys, "sheet", "--game", "wexmoor")[0] == 2
+    code, _, said = run(capsys, "game", "note", "monday")
+    assert code == 2 and "Say which game" in said

@@ -94,6 +94,6 @@ def test_the_report_puts_what_differs_most_first_and_renders():
     document = agreement_document(agreement(pairs, "Ann", "Bo", only_first=1))
     table = document.block("fields")
     assert [r[0] for r in table.rows][:2] == ["Fault", "Verdict"]
-    assert "1 row of Ann could not be matched." in document.remarks
+    assert "1 row is only in Ann." in document.remarks
     for format in ("table", "md", "html", "csv", "json"):
         assert "Fault" in render(document, format, width=200)

@@ -1,6 +1,7 @@
 """The commands, run as a user runs them."""
 
 import json
+import re
 import shutil
 from pathlib import Path
 
@@ -10,9 +11,10 @@ import webvtt
 from reviewer import paths
 from reviewer.cli import main
 from reviewer.reports.formats.schemas import schema_text, schemas
+from reviewer.store.edit import set_confirmed, set_fields
 from reviewer.store.films import film_of
 from reviewer.store.library import Library
-from reviewer.store.notes import notes
+from reviewer.store.notes import current_rows, notes
 from reviewer.store.saved import save_search
 
 from .cuts.conftest import make_film
@@ -185,3 +187,46 @@ def test_schemas_in_shared_are_those_of_the_program():
         assert schema_text(schema) == wanted, (
             f"write {name} anew: python -m reviewer.reports.formats.schemas shared/schemas"
         )
+
+
+@pytest.mark.parametrize("form", ["vtt", "edl", "otio"])
+def test_an_anonymous_cut_list_has_the_same_cuts_and_names_nobody(home, capsys, tmp_path, form):
+    arguments = ("cutlist", "--player", "74", "--game", "Wexmoor", "--format", form, "--rate", "25")
+    code, open_, _ = run(capsys, *arguments)
+    code, hidden, _ = run(capsys, *arguments, "--anonymous")
+    assert code == 0
+    assert "Wexmoor" in open_ or form == "vtt"
+    for secret in ("Wexmoor", "WEXMOOR", "2031", "Quist", "74 win", "74:"):
+        assert secret not in hidden
+    assert "P1 win" in hidden
+    times = re.compile(r"\d\d:\d\d:\d\d[:.]\d\d+|\"value\": [\d.]+")
+    assert times.findall(hidden) == times.findall(open_) != []
+
+
+def test_an_anonymous_cut_list_of_many_games_names_no_file_by_them(home, capsys, tmp_path):
+    code, _, _ = run(capsys, "cutlist", "bull", "rush", "--anonymous", "--out", tmp_path / "cuts")
+    assert code == 0
+    names = sorted(path.name for path in (tmp_path / "cuts").iterdir())
+    assert names[:2] == ["film 01.vtt", "film 02.vtt"]
+
+
+def test_clips_are_never_anonymous(home, capsys, tmp_path):
+    code, _, said = run(
+        capsys, "cutlist", "--player", "74", "--anonymous", "--format", "clips", "--out", tmp_path / "c"
+    )
+    assert code == 2
+    assert "Clips show the men themselves" in said
+    assert not (tmp_path / "c").exists()
+
+
+def test_anonymous_agreement_hides_the_numbers_that_differ(home, capsys):
+    with Library.open() as library:
+        row = current_rows(library, 1)[0]
+        set_fields(library, row.id, {"opponents": ["57"]})
+        set_confirmed(library, row.id)
+    code, open_, _ = run(capsys, "agree", "machine", "1", "--format", "csv")
+    code, hidden, _ = run(capsys, "agree", "machine", "1", "--format", "csv", "--anonymous")
+    assert code == 0
+    assert "/ 57 (1)" in open_
+    assert "57" not in [word for line in hidden.splitlines() for word in line.split()]
+    assert re.search(r"D\d+ / D\d+ \(1\)", hidden)

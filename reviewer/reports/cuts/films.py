@@ -4,12 +4,13 @@ kept before, from the note itself."""
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from reviewer.errors import InputError
+from reviewer.reports.anonymous import Anonymizer
 from reviewer.reports.cuts.moments import Film
 from reviewer.reports.cuts.sync import SAME, SyncMark, fit, read_mark
 from reviewer.reports.cuts.timecode import Rate, from_timecode, read_rate
@@ -86,6 +87,19 @@ def films_for(
             "set one with --sync."
         )
     return FilmsFound(films, tuple(remarks))
+
+
+def unnamed(reps: Sequence[GradedRep], films: Mapping[int, Film]) -> tuple[list[GradedRep], dict[int, Film]]:
+    """Reps and films for sharing: men replaced, games and films counted, no path. What a cut list needs,
+    the moments on the film, stays."""
+    hand = Anonymizer()
+    hidden = [replace(hand.rep(rep), film_s=rep.film_s) for rep in reps]
+    names: dict[str, str] = {}
+    for film in films.values():
+        names.setdefault(film.name, f"film {len(names) + 1:02}")
+    return hidden, {
+        hand.note(note): replace(film, name=names[film.name], path=None) for note, film in films.items()
+    }
 
 
 def _merged(kept: NoteFilm, options: FilmOptions, rep: GradedRep) -> NoteFilm:
