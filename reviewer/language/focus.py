@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from reviewer.language.analysis import Analysis
-from reviewer.language.people import Mention, people_words
+from reviewer.language.people import Mention, people_words, position_of
 from reviewer.language.tokens import Token
 
 Men = frozenset[str]
@@ -73,6 +73,7 @@ def follow_focus(analysis: Analysis, sentences: Sequence[int], default: str | No
             changes.setdefault(sentence.first, pair)
         if default and not changes and any(t.text in _RETURN_WORDS for t in tokens):
             current, told = frozenset([default]), True
+        steady = (current, told)
         # a man named first thing in a clause is who the whole clause is about
         for at in range(sentence.first, sentence.last):
             if at in changes:
@@ -82,7 +83,13 @@ def follow_focus(analysis: Analysis, sentences: Sequence[int], default: str | No
                     men[back], explicit[back] = current, True
                     back -= 1
             men[at], explicit[at] = current, told
+        if default and current and not any(_may_block(analysis, m) for m in current):
+            current, told = steady  # a passer or a runner is talked of for a moment only
     return Focus(men, explicit, tuple(named))
+
+
+def _may_block(analysis: Analysis, jersey: str) -> bool:
+    return position_of(jersey, analysis.context) not in {"QB", "WR", "RB"}
 
 
 def _looks_forward(analysis: Analysis, sentences: Sequence[int], place: int, own: Sequence[Mention]) -> bool:

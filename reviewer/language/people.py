@@ -152,6 +152,9 @@ def _position_mentions(text: TokenText, context: NoteContext, taken: set[int]) -
     for spoken, position in words["positions"].items():
         if position in by_position:
             phrases.append((tuple(spoken.split()), (by_position[position],), "position"))
+    if context.player:
+        for spoken in words["words"]["reviewed"]:
+            phrases.append((tuple(spoken.split()), (context.player,), "position"))
     for spoken, jersey in side_of.items():
         phrases.append(((spoken,), (jersey,), "position"))
     for spoken, positions in words["groups"].items():

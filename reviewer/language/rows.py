@@ -100,8 +100,9 @@ MORE_EXACT = {
     "stunt": frozenset({"T-E stunt", "E-T stunt", "twist"}),
     "loop": frozenset({"T-E stunt", "E-T stunt", "twist"}),
     "blitz": frozenset({"delayed blitz", "simulated pressure"}),
+    "chop": frozenset({"cross chop"}),
 }
-"""A general game's name adds nothing where a more exact one of the same rush was said."""
+"""A general name adds nothing where a more exact one of the same rush was said."""
 
 
 def taken_terms(row: RowDraft, group: str) -> list[Decided]:
@@ -109,7 +110,7 @@ def taken_terms(row: RowDraft, group: str) -> list[Decided]:
     taken = [d for d in accepted(row.candidates, group).values() if d.probability >= HALF]
     if group == "concepts":
         return one_play(taken)
-    if group == "games":
+    if group in {"games", "moves"}:
         said = {d.value for d in taken}
         taken = [d for d in taken if not MORE_EXACT.get(d.value, frozenset()) & said]
     return taken

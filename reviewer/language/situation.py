@@ -105,7 +105,19 @@ def read_figures(text: TokenText, context: NoteContext) -> Figures:
         for n in _unfold(numbers, taken, by_first, situations)
         if n.first not in taken
     ]
-    return Figures(_withdraw(tokens, uses), _withdraw_situations(tokens, situations))
+    return Figures(_withdraw(tokens, _clocks(tokens, uses)), _withdraw_situations(tokens, situations))
+
+
+def _clocks(tokens: Sequence[Token], uses: Sequence[NumberUse]) -> list[NumberUse]:
+    """"fourteen fifty-one" and "nine oh three": minutes and seconds of the clock."""
+    out = list(uses)
+    for k in range(len(out) - 1):
+        minutes, seconds = out[k].number, out[k + 1].number
+        touching = minutes.last == seconds.first and _same(tokens, seconds.first) and not tokens[seconds.first].comma
+        if touching and minutes.value <= 15 and seconds.value < 60 and len(seconds.digits) == 2 and not minutes.ordinal:
+            if not seconds.ordinal and out[k].use not in {"play", "yards", "score"}:
+                out[k], out[k + 1] = replace(out[k], use="clock"), replace(out[k + 1], use="clock")
+    return out
 
 
 def _unfold(
