@@ -12,7 +12,7 @@ from reviewer.review.canvas import Line, Span, fitted, padded, width_of
 from reviewer.review.plain import count, plain
 from reviewer.review.session import Session
 from reviewer.review.slots import BY_FIELD, SLOTS, slot_help, value_words, words_for
-from reviewer.review.views import who_words
+from reviewer.review.views import LEGEND, who_words
 from reviewer.store import StoredRow
 
 
@@ -71,7 +71,7 @@ def step(items: Sequence[Item], index: int, by: int) -> int:
 
 def help_items(table: Sequence[actions.Action], slots: bool = False) -> list[Item]:
     """Every key of a screen, under headings; choosing one does it."""
-    items: list[Item] = []
+    items: list[Item] = [Item("Signs", LEGEND)] if slots else []
     for heading, found in actions.by_heading(table).items():
         items.append(Item(heading))
         for action in found:

@@ -37,7 +37,7 @@ def progress(rows: Iterable[StoredRow], player: str | None = None) -> Progress:
 
 def progress_words(found: Progress) -> str:
     """The progress on one short line."""
-    tally = f"won {found.wins} lost {found.losses} even {found.neutral}"
+    tally = f"won {found.wins} lost {found.losses} neutral {found.neutral}"
     if not found.rows:
         return "no rows"
     left = "all confirmed" if not found.left else f"{found.left} of {found.rows} left"

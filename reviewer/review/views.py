@@ -30,7 +30,7 @@ LABEL = 11
 DOUBT, FIXED, GUESS = "?", "*", "~"
 """Signs before a field: doubtful, decided by the coach, inferred and not said."""
 
-LEGEND = f"{DOUBT} doubtful   {FIXED} fixed by you   {GUESS} inferred, not said"
+LEGEND = f"{DOUBT} doubtful  {FIXED} yours  {GUESS} inferred, not said  [t gave t]  ‹heard›"
 
 
 def title_line(session: Session, width: int) -> Line:
@@ -71,7 +71,7 @@ def standing(row: StoredRow) -> Span:
         return Span("added by you, open ", "doubt")
     sure = f"{percent(row.current.confidence)} sure "
     if doubt.bounds_doubtful(row):
-        sure = f"begin or end unsure, {sure}"
+        sure = f"bounds unsure, {sure}"
     return Span(f"{DOUBT} {sure}", "doubt") if doubt.needs_look(row) else Span(f"open, {sure}", "bar")
 
 

@@ -35,34 +35,32 @@ class Palette(Widget):
     Palette {
         display: none;
         & > .palette--title { text-style: bold; }
-        & > .palette--bar { color: $text-muted; }
+        & > .palette--bar { text-style: dim; }
         & > .palette--who { text-style: bold; }
         & > .palette--good { color: $text-success; text-style: bold; }
         & > .palette--bad { color: $text-error; text-style: bold; }
         & > .palette--doubt { color: $text-warning; text-style: bold; }
         & > .palette--fixed { color: $text-accent; text-style: bold; }
-        & > .palette--guess { text-style: italic; color: $text-muted; }
+        & > .palette--guess { text-style: italic dim; }
         & > .palette--key { color: $text-accent; text-style: bold; }
-        & > .palette--label { color: $text-muted; }
-        & > .palette--nothing { color: $text-disabled; }
+        & > .palette--label { text-style: dim; }
+        & > .palette--nothing { text-style: dim; }
         & > .palette--strong { text-style: bold; }
-        & > .palette--how { color: $text-muted; }
-        & > .palette--said-line { color: $text-muted; }
+        & > .palette--how { text-style: dim; }
+        & > .palette--said-line { text-style: dim; }
         & > .palette--said { text-style: underline; }
         & > .palette--lit { text-style: bold reverse; }
         & > .palette--sign { color: $text-accent; }
-        & > .palette--heard { text-style: italic; color: $text-muted; }
-        & > .palette--around { color: $text-disabled; text-style: italic; }
-        & > .palette--jump { color: $text-muted; }
+        & > .palette--heard { text-style: italic dim; }
+        & > .palette--around { text-style: italic dim; }
+        & > .palette--jump { text-style: dim; }
         & > .palette--chosen { text-style: bold reverse; }
         & > .palette--cursor { text-style: bold; }
         & > .palette--here { background: $primary-muted; text-style: bold; }
         & > .palette--bar-key { color: $text-accent; text-style: bold; }
-        & > .palette--bar-text { color: $text; }
-        & > .palette--message { color: $text; }
         & > .palette--warn { color: $text-warning; text-style: bold; }
         & > .palette--heading { text-style: bold underline; }
-        & > .palette--dim { color: $text-muted; }
+        & > .palette--dim { text-style: dim; }
         & > .palette--match { text-style: bold underline; }
     }
     """
@@ -130,8 +128,14 @@ class Lines(ScrollView, can_focus=False):
 
     def show(self) -> None:
         """Draw anew; call it after what it shows has changed."""
-        width = self.scrollable_content_region.width
+        region = self.scrollable_content_region
+        # the scrollbar comes and goes with what is drawn: lines are made for the width they will have
+        bar = self.styles.scrollbar_size_vertical
+        width = region.width + bar * self.show_vertical_scrollbar
         self.drawn = self._draw_lines(width) if width else ()
+        if len(self.drawn) > region.height and not self._wide:
+            width -= bar
+            self.drawn = self._draw_lines(width)
         widest = max((width_of(line) for line in self.drawn), default=0) if self._wide else 0
         self.virtual_size = Size(max(width, widest), len(self.drawn))
         self.refresh()

@@ -17,6 +17,13 @@ if TYPE_CHECKING:
     from reviewer.language.vocabulary import Vocabulary
     from reviewer.store import Library
 
+_CELL = 12.2
+"""Width of a column in the library's pictures."""
+
+_LEADING_BLANKS = re.compile(
+    r'x="(?P<x>[\d.]+)" y="(?P<y>[\d.]+)" textLength="(?P<length>[\d.]+)"(?P<rest>[^>]*)>'
+    r"(?P<blanks>(?:&#160;)+)(?=[^<])"
+)
 _FAR_FONT = re.compile(r",?\s*url\([^)]*\) format\([^)]*\)")
 
 
@@ -49,7 +56,15 @@ class ReviewApp(LinesApp):
 
     def export_screenshot(self, *, title: str | None = None, simplify: bool = False) -> str:
         """A picture of the screen as SVG, with fonts of the machine that shows it and none from afar."""
-        return _FAR_FONT.sub("", super().export_screenshot(title=title, simplify=simplify))
+        picture = super().export_screenshot(title=title, simplify=simplify)
+        return _LEADING_BLANKS.sub(_moved, _FAR_FONT.sub("", picture))
+
+
+def _moved(found: re.Match[str]) -> str:
+    """The text without the blanks before it, which some viewers drop, at the place where it stands."""
+    blanks = found["blanks"].count("&") * _CELL
+    x, length = float(found["x"]) + blanks, float(found["length"]) - blanks
+    return f'x="{x:g}" y="{found["y"]}" textLength="{length:g}"{found["rest"]}>'
 
 
 def run_review(library: Library, note: int | str | None = None) -> None:

@@ -32,13 +32,16 @@ class RoomView(Screen[None]):
     RoomView #main { height: 1fr; }
     RoomView #rows { width: 34; display: none; border-right: solid $panel; }
     RoomView.-wide #rows { display: block; }
-    RoomView #words { height: 1fr; min-height: 4; padding: 0 1; }
+    RoomView #words { height: 1fr; min-height: 2; padding: 0 1; }
     RoomView #fields { height: 11; }
     RoomView #detail { height: 3; padding: 0 1; }
     RoomView #caution { height: auto; max-height: 4; padding: 0 1; display: none; }
     RoomView #message { height: 1; }
+    RoomView.-caution #caution { display: block; }
+    RoomView.-caution.-low #detail { height: 2; }
     """
     HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (110, "-wide")]  # noqa: RUF012 - as the base class has it
+    VERTICAL_BREAKPOINTS = [(0, "-low"), (30, "-tall")]  # noqa: RUF012 - as the base class has it
 
     def __init__(self, session: Session) -> None:
         super().__init__()
@@ -84,7 +87,7 @@ class RoomView(Screen[None]):
             if row
             else []
         )
-        self.query_one("#caution").display = bool(row and row.current.safety)
+        self.set_class(bool(row and row.current.safety), "-caution")
         for lines in self.query(Lines):
             lines.show()
         words = self.query_one("#words", Lines)

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from reviewer import store
+from reviewer.language.vocabulary import Term, Vocabulary
 from reviewer.records import GradeRow, Mend, NoteContext, Reading, Rep, RosterEntry, Word
 from tests.annotated import load_note
 
@@ -37,6 +38,27 @@ def reading() -> Reading:
 def context() -> NoteContext:
     """What is known of the note."""
     return load_note(DATA / "evening.yaml").context
+
+
+TERMS = {
+    "faults": {"lunge": "He throws his body at the man instead of moving his feet to him.",
+               "late hands": "His hands come after the man's.", "overset": "He sets too far out."},
+    "techniques": {"pass off": "Two blockers exchange stunting rushers.", "processing": "He sees it in time.",
+                   "anchor": "He sits down and stops a bull rush.", "punch": "He strikes with both hands."},
+    "games": {"T-E stunt": "The tackle goes first, the end loops.", "twist": "Two inside men cross."},
+    "moves": {"swim": "The rusher brings his arm over the top."},
+    "set": {"vertical": "Straight back.", "jump": "Straight at the rusher."},
+}  # fmt: skip
+
+
+def vocabulary() -> Vocabulary:
+    """A few terms that stay as they are, for pictures."""
+    terms = [
+        Term(name, group, meaning, forms=(name.lower(),))
+        for group, found in TERMS.items()
+        for name, meaning in found.items()
+    ]
+    return Vocabulary(tuple(terms), "pictures")
 
 
 def add_game(library: store.Library, roster: tuple[RosterEntry, ...], opponent: str) -> int:

@@ -1,4 +1,4 @@
-"""The pictures of the screens in docs/: `python -m tests.screens.pictures`."""
+"""The pictures of the screens and the list of keys in docs/: `python -m tests.screens.pictures`."""
 
 from __future__ import annotations
 
@@ -7,14 +7,59 @@ import os
 import tempfile
 from pathlib import Path
 
+from reviewer.review import actions
+from reviewer.review.slots import SLOTS, slot_help
+
 DOCS = Path(__file__).parents[2] / "docs"
 SIZES = ((80, 24), (120, 40))
 
 PICTURES: dict[str, tuple[str, ...]] = {
     "review": (),
-    "review-pick": ("t", "a"),
+    "review-light": ("T", "pagedown", "pagedown", "pagedown", "pagedown", "pagedown"),
+    "review-pick": ("t", "a", "n", "c"),
+    "review-number": ("O", "9"),
+    "review-words": ("tab", *("right",) * 5, "shift+right"),
+    "review-learn": ("f", "l", "u", "enter", "L", "plus", "plus"),
+    "review-above": ("A",),
+    "review-first": ("l", "2", "F"),
+    "review-rep": ("R",),
+    "review-find": ("slash", "d", "o", "u", "b", "l", "e", "space", "t", "e", "a", "m"),
+    "review-sheet": ("S",),
+    "review-keys": ("question_mark",),
 }
 """Name of a picture and the keys that lead to it."""
+
+BEGIN, END = "<!-- keys: begin -->", "<!-- keys: end -->"
+
+TABLES = (
+    ("In the room", actions.ROOM),
+    ("The rep menu (R)", actions.REP_MENU),
+    ("On the words (tab)", actions.ON_WORDS),
+    ("While words are chosen to be learned (L)", actions.ON_LESSON),
+)
+
+
+def key_list() -> str:
+    """Every key as Markdown tables, from what the screens bind."""
+    lines: list[str] = []
+    for title, table in TABLES:
+        lines += [f"### {title}", "", "| key | does |", "| --- | --- |"]
+        lines += [f"| {_keys(action)} | {action.help} |" for action in table]
+        lines.append("")
+    lines += ["### The fields", "", "| key | does |", "| --- | --- |"]
+    lines += [f"| `{slot.key}` | {slot_help(slot)} |" for slot in SLOTS]
+    return "\n".join(lines) + "\n"
+
+
+def _keys(action: actions.Action) -> str:
+    return " ".join(f"`{actions.shown_key(key)}`" for key in action.keys)
+
+
+def with_keys(text: str) -> str:
+    """A page with its list of keys made new."""
+    before, _, rest = text.partition(BEGIN)
+    _, _, after = rest.partition(END)
+    return f"{before}{BEGIN}\n{key_list()}{END}{after}"
 
 
 async def take(name: str, keys: tuple[str, ...], size: tuple[int, int]) -> Path:
@@ -34,13 +79,15 @@ async def take(name: str, keys: tuple[str, ...], size: tuple[int, int]) -> Path:
 
 
 def main() -> None:
-    """Take every picture at both sizes."""
+    """Take every picture at both sizes, each from a fresh library, and list the keys."""
     DOCS.mkdir(exist_ok=True)
-    with tempfile.TemporaryDirectory() as home:
-        os.environ["REVIEWER_HOME"] = home
-        for name, keys in PICTURES.items():
-            for size in SIZES:
+    for name, keys in PICTURES.items():
+        for size in SIZES:
+            with tempfile.TemporaryDirectory() as home:
+                os.environ["REVIEWER_HOME"] = home
                 print(asyncio.run(take(name, keys, size)).name)
+    page = DOCS / "review.md"
+    page.write_text(with_keys(page.read_text("utf-8")), "utf-8")
 
 
 if __name__ == "__main__":
