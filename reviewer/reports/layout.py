@@ -47,8 +47,8 @@ def grid(found: Matrix, title: str) -> Grid:
         found,
         FIELD_TITLES.get(found.row_field, found.row_field),
         FIELD_TITLES.get(found.column_field, found.column_field),
-        "Wins–losses(–neutral), share won (95 % interval). A cell is shaded only when its interval lies "
-        "wholly on one side of one half.",
+        "Wins–losses(–neutral), share won (95 % interval). A cell is shaded, or has ▲ or ▼, only when its "
+        "interval lies wholly on one side of one half.",
     )
 
 
@@ -75,8 +75,8 @@ def counts_table(key: str, title: str, name: str, counts: dict[str, int], reps: 
 def courses_table(courses: Sequence[Course]) -> Table:
     """Techniques and faults over time, surest change first."""
     columns = {
-        "field": "Kind",
         "term": "Term",
+        "field": "Kind",
         "measure": "Measure",
         "early": "First half of the games",
         "late": "Second half",
@@ -103,7 +103,7 @@ def _course_row(course: Course) -> tuple[Cell, ...]:
     judgement = "yes, it could" if course.chance else "hardly: a change"
     direction = course.found.direction if course.found else ""
     p = None if course.p is None else P(course.p)
-    return (title, course.term, course.measure, early, late, direction, p, judgement)
+    return (course.term, title, course.measure, early, late, direction, p, judgement)
 
 
 def _of(hits: int, total: int) -> str:

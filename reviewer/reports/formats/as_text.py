@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING
 
 from reviewer.reports.document import Bars, Document, Grid, Line, Reps, Table
 from reviewer.reports.formats.rep_cells import line
+from reviewer.reports.formats.text_tables import empty_table, grids, tables
 from reviewer.reports.reps import GradedRep
 from reviewer.reports.scale import Grade, RepScore
 from reviewer.reports.tally import Tally
-from reviewer.reports.wording import cell_words, grade_words, number, percent, span, tally_cell, tally_words
+from reviewer.reports.wording import cell_words, grade_words, number, percent, tally_cell
 
 if TYPE_CHECKING:
     from rich.console import Console, RenderableType
@@ -51,9 +52,11 @@ def show(document: Document, console: Console, words: bool = False) -> None:
             console.print(Text(block.about, style="dim"))
         match block:
             case Table():
-                console.print(_table(block))
+                for part in tables(block, console.width):
+                    console.print(part)
             case Grid():
-                console.print(_grid(block))
+                for part in grids(block, console.width):
+                    console.print(part)
             case Bars():
                 _bars(block, console)
             case Line():
@@ -62,50 +65,11 @@ def show(document: Document, console: Console, words: bool = False) -> None:
                 console.print(_reps(block, words))
 
 
-def _empty_table() -> RichTable:
-    from rich.box import SIMPLE_HEAD
-    from rich.table import Table as RichTable
-
-    return RichTable(box=SIMPLE_HEAD, pad_edge=False, header_style="bold")
-
-
 def _plain(value: str) -> RenderableType:
     from rich.text import Text
 
     # Text as it is: square brackets in a coach's words are no markup.
     return Text(value)
-
-
-def _table(table: Table) -> RichTable:
-    shown = _empty_table()
-    for place, title in enumerate(table.columns.values()):
-        numeric = all(isinstance(row[place], int | float) or row[place] is None for row in table.rows)
-        shown.add_column(title, justify="right" if numeric else "left")
-    for row in table.rows:
-        shown.add_row(*(_plain(cell_words(cell)) for cell in row))
-    return shown
-
-
-def _grid(grid: Grid) -> RichTable:
-    found = grid.matrix
-    shown = _empty_table()
-    for title in (grid.row_title, *found.columns, "all"):
-        shown.add_column(title, overflow="fold")
-    for row in found.rows:
-        cells = [found.cells.get((row, column)) for column in found.columns]
-        shown.add_row(row, *map(_tally, cells), _tally(found.row_totals[row]))
-    shown.add_row("all", *(_tally(found.column_totals[c]) for c in found.columns), _tally(found.total))
-    return shown
-
-
-def _tally(tally: Tally | None) -> RenderableType:
-    """Three short lines, so that a grid of many columns fits a terminal."""
-    if tally is None:
-        return _plain("")
-    share = tally.share
-    if share.value is None or share.interval is None:
-        return _plain(tally_words(tally))
-    return _plain(f"{tally_words(tally)}\n{percent(share.value)}\n{span(share.interval)}")
 
 
 def _bars(block: Bars, console: Console) -> None:
@@ -151,7 +115,7 @@ def _whisker(grade: Grade) -> str:
 def _reps(block: Reps, words: bool) -> RichTable:
     from rich.text import Text
 
-    shown = _empty_table()
+    shown = empty_table()
     scored = any(score is not None for score in block.scores)
     several = len({rep.row.player for rep in block.reps}) > 1
     for title in ("Rep", "Time", *(["No."] if several else []), "What", "A T F", "Verdict"):
