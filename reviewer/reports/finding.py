@@ -1,7 +1,7 @@
 """Search as a person types it.
 
-    bull rush 74 loss            words; a term by any spoken form; nothing else has a meaning
-    "right on the chest"         a phrase
+    bull rush 74 loss            words; a term by any spoken form; a man's number; a verdict
+    "right on the chest"         a phrase; its words one by one where nobody said it so
     hand*                        a beginning
     player:74 move:"bull rush" verdict:loss season:2031 game:"Calder Falls" confirmed:no sort:best
 
@@ -11,13 +11,14 @@ Everything typed must hold. A typing error is forgiven where a word finds nothin
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from dataclasses import field as made_by
 from typing import TYPE_CHECKING, Any
 
 from reviewer.errors import InputError
 from reviewer.records import GradeRow
+from reviewer.reports.excerpts import with_excerpts
 from reviewer.reports.lexicon import FILTERS, LONGEST_PHRASE, Lexicon, plain_words
 from reviewer.reports.reps import field_values
 
@@ -31,7 +32,19 @@ ALIASES: Mapping[str, str] = {
 }  # fmt: skip
 """Names that people give filters."""
 
-ROW_FIELDS: Mapping[str, str] = {name: field for field, name in FILTERS.items()}
+ROW_FIELDS: Mapping[str, str] = {
+    **{name: field for field, name in FILTERS.items()},
+    "player": "player",
+    "opponent": "opponents",
+    "verdict": "verdict",
+}
+"""Name of a filter -> field of the grade row."""
+
+VERDICTS: Mapping[str, str] = {
+    "win": "win", "wins": "win", "won": "win", "loss": "loss", "losses": "loss", "lost": "loss",
+    "neutral": "neutral",
+}  # fmt: skip
+"""Words typed that may mean a verdict."""
 
 MOST_WAYS = 4
 """A word of several meanings is searched in each, up to so many combinations."""
@@ -69,7 +82,8 @@ def read_search(library: Library, typed: str, lexicon: Lexicon, limit: int = 50,
     """
     from reviewer.store.search import SearchQuery
 
-    reading = _take_apart(typed)
+    remarks: list[str] = []
+    reading = _loosened(library, _take_apart(typed), remarks)
     filters: dict[str, Any] = {}
     for name, text in reading.filters.items():
         value = _value(library, name, text)
@@ -77,12 +91,11 @@ def read_search(library: Library, typed: str, lexicon: Lexicon, limit: int = 50,
         team = name == "opponent" and not str(value).isdigit()
         filters["opponent_team" if team else "order" if name == "sort" else name] = value
     filters |= {name: value for name, value in given.items() if value is not None}
-    remarks: list[str] = []
     words = [_forgiven(library, word, lexicon, remarks) for word in reading.plain]
     exact = SearchQuery(words=" ".join([*reading.pieces, *words]), limit=limit, **filters)
     ways = [exact]
     terms: list[tuple[str, str]] = []
-    for named, rest in _by_terms(words, lexicon):
+    for named, rest in _by_terms(words, _meanings(library, lexicon)):
         if not named.keys() & filters.keys():
             ways.append(replace(exact, words=" ".join([*reading.pieces, *rest]), **named))
             terms += named.items()
@@ -107,7 +120,14 @@ def find(library: Library, asked: Asked) -> list[Hit]:
     hits = list(found.values())
     if exact.order == "newest":
         hits.sort(key=lambda hit: -hit.id)
-    return hits[: exact.limit]
+    return with_excerpts(library, hits[: exact.limit], _sought(asked))
+
+
+def _sought(asked: Asked) -> list[tuple[str, str]]:
+    """Field of the grade row and value, of every term that was asked for."""
+    given = ((name, getattr(asked.ways[0], name)) for name in FILTERS.values())
+    terms = [*asked.terms, *((name, value) for name, value in given if value is not None)]
+    return [(ROW_FIELDS[name], value) for name, value in terms if name in FILTERS.values()]
 
 
 def _of_another(library: Library, hit: Hit, terms: Sequence[tuple[str, str]]) -> bool:
@@ -226,7 +246,7 @@ def _forgiven(library: Library, word: str, lexicon: Lexicon, remarks: list[str])
     """The word, or the known one that it must be when it finds nothing and is no term."""
     from reviewer.store.search import SearchQuery, count
 
-    if len(word) < 4 or word in lexicon.words or lexicon.terms([word]):
+    if len(word) < 3 or word.isdigit() or word in lexicon.words or lexicon.terms([word]):
         return word
     if count(library, SearchQuery(words=word), at_most=1):
         return word
@@ -237,12 +257,54 @@ def _forgiven(library: Library, word: str, lexicon: Lexicon, remarks: list[str])
     return near
 
 
-def _by_terms(words: Sequence[str], lexicon: Lexicon) -> list[tuple[dict[str, Any], list[str]]]:
+Meanings = Callable[[Sequence[str]], tuple[tuple[str, str], ...]]
+"""From words to the (filter, value) that they may mean."""
+
+
+def _loosened(library: Library, reading: _Reading, remarks: list[str]) -> _Reading:
+    """The phrases that nobody said word for word taken as single words."""
+    from reviewer.store.search import SearchQuery, count
+
+    for piece in list(reading.pieces):
+        if piece.endswith("*") or count(library, SearchQuery(words=piece), at_most=1):
+            continue
+        reading.pieces.remove(piece)
+        words = plain_words(piece)
+        reading.plain += words
+        if len(words) > 1:
+            remarks.append(f"Nobody said {piece} word for word; its words are looked for one by one.")
+    return reading
+
+
+def _meanings(library: Library, lexicon: Lexicon) -> Meanings:
+    """Terms, numbers of men that occur, and verdicts."""
+
+    def meanings(words: Sequence[str]) -> tuple[tuple[str, str], ...]:
+        found = lexicon.terms(words)
+        if found or len(words) > 1:
+            return found
+        word = words[0]
+        if word in VERDICTS:
+            return (("verdict", VERDICTS[word]),)
+        if not word.isdigit() or len(word) > 2:
+            return ()
+        with library.reading() as db:
+            fields = db.execute(
+                "SELECT field FROM tag WHERE value = ? AND field IN ('player', 'opponent') "
+                "ORDER BY field DESC",
+                (word,),
+            ).fetchall()
+        return tuple((field, word) for (field,) in fields)
+
+    return meanings
+
+
+def _by_terms(words: Sequence[str], meanings: Meanings) -> list[tuple[dict[str, Any], list[str]]]:
     """The words read as terms: filters, and the words left over; one entry for each way to read them."""
     ways: list[tuple[dict[str, Any], list[str]]] = [({}, [])]
     place = 0
     while place < len(words):
-        size, terms = _longest(words[place:], lexicon)
+        size, terms = _longest(words[place:], meanings)
         taken = [] if terms else [words[place]]
         grown: list[tuple[dict[str, Any], list[str]]] = []
         for filters, rest in ways:
@@ -256,9 +318,9 @@ def _by_terms(words: Sequence[str], lexicon: Lexicon) -> list[tuple[dict[str, An
     return [(filters, rest) for filters, rest in ways if filters]
 
 
-def _longest(words: Sequence[str], lexicon: Lexicon) -> tuple[int, tuple[tuple[str, str], ...]]:
+def _longest(words: Sequence[str], meanings: Meanings) -> tuple[int, tuple[tuple[str, str], ...]]:
     """The longest term that begins here: its words and meanings; (1, ()) for none."""
     for size in range(min(LONGEST_PHRASE, len(words)), 0, -1):
-        if terms := lexicon.terms(words[:size]):
+        if terms := meanings(words[:size]):
             return size, terms
     return 1, ()

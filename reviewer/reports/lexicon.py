@@ -61,11 +61,14 @@ class Lexicon:
     def nearest(self, word: str) -> str | None:
         """The known word that a mistyped one is closest to; None when none is close."""
         from rapidfuzz import fuzz, process
+        from rapidfuzz.distance import OSA
 
-        if len(word) < 4 or word in self.words:
+        if len(word) < 3 or word in self.words:
             return None
-        found = process.extractOne(word, self.words, scorer=fuzz.ratio, score_cutoff=CLOSE)
-        return str(found[0]) if found else None
+        found = process.extract(word, self.words, scorer=fuzz.ratio, score_cutoff=CLOSE, limit=8)
+        # two letters that changed places are one slip
+        ordered = sorted((OSA.distance(word, near), -likeness, near) for near, likeness, _ in found)
+        return ordered[0][2] if ordered else None
 
 
 def build_lexicon(terms: Iterable[TermLike]) -> Lexicon:

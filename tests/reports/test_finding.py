@@ -1,9 +1,13 @@
 """Search as typed, over the sample season with the shipped vocabulary."""
 
+import json
+
 import pytest
 
 from reviewer.errors import InputError
 from reviewer.language.vocabulary import Term, load_vocabulary
+from reviewer.records import Evidence, GradeRow
+from reviewer.reports.excerpts import locate
 from reviewer.reports.finding import find, hit_data, read_search
 from reviewer.reports.gather import Selection, gather
 from reviewer.reports.lexicon import build_lexicon, spoken
@@ -146,3 +150,66 @@ def test_searches_are_saved_by_name():
             saved_search(library, "bulls")
         with pytest.raises(InputError, match="needs a name"):
             save_search(library, " ", "x")
+
+
+@pytest.fixture
+def asked_for(season, lexicon):
+    """Reads a typed search over the sample season."""
+    return lambda typed, **given: read_search(season, typed, lexicon, **given)
+
+
+def test_a_number_and_a_verdict_mean_what_they_look_like(season, asked_for):
+    hits = find(season, asked_for("bull rush 74 loss"))
+    assert hits
+    assert {(hit.player, hit.verdict) for hit in hits} == {("74", "loss")}
+    with season.reading() as db:
+        wanted = db.execute(
+            "SELECT count(*) FROM row_now WHERE player = '74' AND verdict = 'loss' "
+            "AND grade LIKE '%bull rush%'"
+        ).fetchone()[0]
+    assert len(hits) == wanted
+
+
+def test_a_number_may_be_a_defender(season, asked_for):
+    rows = {hit.row for hit in find(season, asked_for("96 spin"))}
+    assert rows
+    with season.reading() as db:
+        for row in rows:
+            (grade,) = db.execute("SELECT grade FROM row_now WHERE row_id = ?", (row,)).fetchone()
+            assert "96" in json.loads(grade)["opponents"]
+
+
+def test_a_phrase_that_nobody_said_is_looked_for_by_its_words(season, asked_for):
+    asked = asked_for('"bull rush 74 loss"')
+    assert asked.remarks == (
+        'Nobody said "bull rush 74 loss" word for word; its words are looked for one by one.',
+    )
+    assert {hit.id for hit in find(season, asked)} == {
+        hit.id for hit in find(season, asked_for("bull rush 74 loss"))
+    }
+
+
+def test_a_phrase_that_was_said_stays_a_phrase(season, asked_for):
+    asked = asked_for('"gives up the sack"')
+    assert asked.remarks == ()
+    assert all(hit.marks for hit in find(season, asked))
+
+
+@pytest.mark.parametrize(("typed", "read"), [("rsh", "rush"), ("overst", "overset"), ("panckae", "pancake")])
+def test_slips_of_the_finger(season, asked_for, typed, read):
+    assert asked_for(typed).remarks == (f"Nothing has {typed!r}; read as {read!r}.",)
+
+
+def test_a_hit_by_a_term_shows_where_it_was_said(season, asked_for):
+    hits = find(season, asked_for("move:swim", limit=800))
+    assert hits
+    for hit in hits:
+        assert [hit.text[a:b] for a, b in hit.marks] == ["he swims"]
+
+
+def test_of_words_said_twice_the_excerpt_takes_those_of_its_time():
+    words = "The guard is late. " * 3 + "Then the tackle. " * 10 + "He is late."
+    said = Evidence(start=95, end=96, heard="is late", read="is late")
+    row = GradeRow(rep=1, start=0, end=100, faults=["late hands"], evidence={"faults": [said]})
+    assert locate(words, said, row) == (len(words) - len("is late."), len(words) - 1)
+    assert locate("nothing of it", said, row) is None
