@@ -1,1 +1,1 @@
-"""Measurements that the project promises, each a command: `python -m benchmarks.NAME`."""
+"""What the project promises, measured: `python -m benchmarks` runs all, `python -m benchmarks.NAME` one."""
