@@ -18,11 +18,12 @@ if TYPE_CHECKING:
 @click.command()
 @click.option("--player", metavar="N", help="His number, or (part of) his name; everybody when left out.")
 @selection_options
+@click.option("--note", metavar="NOTE", help="Only this note (name or number).")
 @click.option(
     "--scale", metavar="SCALE", help="plus-minus, three-marks, zero-one-two, production, or a file."
 )
 @output_options
-def sheet(player: str | None, scale: str | None, anonymous: bool, **given: Any) -> None:
+def sheet(player: str | None, note: str | None, scale: str | None, anonymous: bool, **given: Any) -> None:
     """A player's grade sheet: for a game, a span of games or a season."""
     from reviewer.reports.gather import gather
     from reviewer.reports.scale import load_scale
@@ -32,7 +33,7 @@ def sheet(player: str | None, scale: str | None, anonymous: bool, **given: Any) 
 
     marks = load_scale(scale)
     with Library.open(read_only=True) as library:
-        reps = gather(library, selection(library, given, player))
+        reps = gather(library, narrowed(library, selection(library, given, player), note=note))
     title = _number(reps, player)
     found = grade_sheet(_shared(reps, anonymous), marks, "one player" if anonymous else title)
     put_out(sheet_document(found), **given)

@@ -107,7 +107,7 @@ def selection(library: Library, given: dict[str, Any], player: str | None = None
 
 
 def narrowed(
-    library: Library, chosen: Selection, typed: str, saved: str | None = None, note: str | None = None
+    library: Library, chosen: Selection, typed: str = "", saved: str | None = None, note: str | None = None
 ) -> Selection:
     """The selection narrowed to a typed search, a saved one, and a note.
 

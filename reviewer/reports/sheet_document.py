@@ -75,6 +75,7 @@ def _remarks(sheet: Sheet) -> list[str]:
     remarks = []
     if " / " in sheet.name:
         remarks.append(f"Number {sheet.player} changed hands in these games; name one man to see him alone.")
+    remarks += _graded_twice(sheet)
     if sheet.unconfirmed:
         rows = "1 row is" if sheet.unconfirmed == 1 else f"{sheet.unconfirmed} rows are"
         remarks.append(f"{rows} the tool's own reading and not confirmed by the coach.")
@@ -94,6 +95,20 @@ def _remarks(sheet: Sheet) -> list[str]:
     for flag, count in sheet.safety.items():
         remarks.append(f"{count} {'rep is' if count == 1 else 'reps are'} flagged: {flag}.")
     return remarks
+
+
+def _graded_twice(sheet: Sheet) -> list[str]:
+    """A word on each game of which several notes grade the same man: two talks on one film count twice."""
+    notes: dict[tuple[str, str | None], set[int]] = {}
+    for rep in sheet.reps:
+        if rep.game is not None:
+            notes.setdefault((rep.game.title, rep.row.player), set()).add(rep.note_id)
+    twice = dict.fromkeys(title for (title, _), found in notes.items() if len(found) > 1)
+    return [
+        f"Several notes grade the same man in {title}; where they are about the same snaps these count twice "
+        "(--note takes one)."
+        for title in twice
+    ]
 
 
 def _overall_trend(course: Course) -> str:

@@ -230,3 +230,23 @@ def test_anonymous_agreement_hides_the_numbers_that_differ(home, capsys):
     assert "/ 57 (1)" in open_
     assert "57" not in [word for line in hidden.splitlines() for word in line.split()]
     assert re.search(r"D\d+ / D\d+ \(1\)", hidden)
+
+
+def test_a_sheet_of_one_note(home, capsys):
+    code, out, _ = run(capsys, "sheet", "--player", "74", "--note", "wexmoor-line-game-11")
+    assert code == 0
+    assert "Game: 2031-11-14 Wexmoor" in out
+
+
+def test_a_second_grader_is_compared_and_not_counted_unseen(home, capsys):
+    talk = SHARED / "season" / "second-grader.txt"
+    code, _, said = run(capsys, "grade", talk, "--player", "74", "--game", "Wexmoor", "--season", "2031")
+    assert code == 0, said
+    code, out, _ = run(capsys, "agree", "wexmoor-line-game-11", "second-grader", "--format", "json")
+    assert code == 0
+    data = json.loads(out)
+    assert data["facts"][0]["value"] == 22
+    verdict = next(row for row in data["tables"]["fields"]["rows"] if row["field"] == "Verdict")
+    assert 0 < verdict["kappa"] < 1
+    code, out, _ = run(capsys, "sheet", "--player", "74", "--game", "Wexmoor")
+    assert "count twice" in " ".join(out.split())

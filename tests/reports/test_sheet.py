@@ -145,3 +145,14 @@ def test_the_game_file_lists_what_was_loaded(season):
         line.game.opponent for line in grade_sheet(gather(season, Selection()), load_scale(), "").games
     ] == wanted
     assert GAME_1.title == "2031-09-05 Calder Falls"
+
+
+def test_two_notes_on_one_game_are_pointed_out():
+    twice = [graded(1, note_id=1), graded(1, "loss", note_id=2), graded(2, note_id=1, game=GAME_2)]
+    remarks = sheet_document(grade_sheet(twice, load_scale(), "74")).remarks
+    assert [r for r in remarks if "count twice" in r] == [
+        "Several notes grade the same man in 2031-09-05 Calder Falls; where they are about the same snaps "
+        "these count twice (--note takes one)."
+    ]
+    halves = [graded(1, note_id=1), graded(2, note_id=1), graded(1, player="78", note_id=2)]
+    assert not any("count twice" in r for r in sheet_document(grade_sheet(halves, load_scale(), "")).remarks)
