@@ -56,7 +56,7 @@ def read_games(path: Path, season: str | None = None, level: Level | None = None
 
     Raises InputError when the file cannot be read.
     """
-    sheet = read_sheet(path, "games", (("opponent", "date"), ("opponent", "season"), ("opponent",)))
+    sheet = read_sheet(path, "games", (("opponent",), ("title", "date"), ("title", "season")))
     problems = [
         Problem(0, heading, "this heading was not understood; the column is left out")
         for heading in sheet.unknown
@@ -107,7 +107,9 @@ def import_games(
 
 def _game(line: Line, season: str | None, level: str | None, problems: list[Problem]) -> GameLine | None:
     cells = line.cells
-    opponent, place = _opponent(cells.get("opponent", ""))
+    # many a schedule names the other team under "Game"
+    named = cells["opponent"] if "opponent" in cells else cells.get("title", "")
+    opponent, place = _opponent(named)
     if not opponent:
         problems.append(Problem(line.number, line.text, "has no opponent; the line is left out"))
         return None
@@ -128,7 +130,8 @@ def _game(line: Line, season: str | None, level: str | None, problems: list[Prob
         return None
     place = _value("places", cells.get("place", ""), line, problems) or place
     of_level = _value("levels", cells.get("level", ""), line, problems) or level
-    title = cells.get("title") or f"{opponent} {day.isoformat() if day else year}"
+    own_title = cells.get("title") if "opponent" in cells else None
+    title = own_title or f"{opponent} {day.isoformat() if day else year}"
     return GameLine(line.number, day, opponent, year, title, place, of_level)
 
 

@@ -74,11 +74,13 @@ def wordings() -> dict[str, dict[str, list[str]]]:
 
 
 def plain(text: str) -> str:
-    """Text for comparing: lower case, words only, single spaces. "#" and "@" stay by themselves."""
+    """Text for comparing: lower case, words only, single spaces. "#" and "@" stay by themselves; a "#"
+    beside words is "no"."""
     text = " ".join(text.split()).casefold()
     if text in ("#", "@"):
         return text
-    return " ".join(re.sub(r"[^\w#@]+|_", " ", text).split()) or text
+    text = text.replace("#", " no ")
+    return " ".join(re.sub(r"[^\w@]+|_", " ", text).split()) or text
 
 
 def meaning(kind: str, text: str) -> str | None:

@@ -166,3 +166,16 @@ def test_importing_games_again_updates_them(tmp_path, library):
 def test_no_games_is_a_sentence(tmp_path, library):
     with pytest.raises(InputError, match=r"No line of .* is a game with an opponent .Line 2"):
         import_games(library, file(tmp_path, "Date,Opponent\n2031-09-05,\n"))
+
+
+def test_a_schedule_that_names_the_other_team_under_game(tmp_path):
+    path = tmp_path / "schedule.csv"
+    path.write_text(
+        "Fall schedule\nGame,When,Site\n@ Calder Falls,9/3/2032,\nvs. Wexmoor,9/10/2032,Home\n,9/17/2032,\n"
+    )
+    read = read_games(path)
+    assert [(g.opponent, g.place, g.title) for g in read.games] == [
+        ("Calder Falls", "away", "Calder Falls 2032-09-03"),
+        ("Wexmoor", "home", "Wexmoor 2032-09-10"),
+    ]
+    assert [p.line for p in read.problems] == [5]

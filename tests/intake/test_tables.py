@@ -168,3 +168,10 @@ def test_times(text, seconds):
 )
 def test_whole_numbers(text, value):
     assert read_int(text) == value
+
+
+@pytest.mark.parametrize("heading", ["Jersey #", "Jersy #", "#", "No.", "Uni #", "Jersey#"])
+def test_a_number_sign_beside_words_is_a_number(heading):
+    columns, unknown = match_headings([heading, "Player Name", "Pos."], "roster")
+    assert list(columns.values()) == ["jersey", "name", "position"]
+    assert unknown == []

@@ -187,7 +187,8 @@ class Encoder:
         """
         if self._last < self._start:
             raise InputError(
-                "The film ends before a moment that should be shown; check --film and the sync marks."
+                "The film ends before a moment that should be shown; check --film, the sync "
+                "marks and the film times of the play list."
             )
         self._start += self._own_frames(frames)
         self._hold_until(self._start)
