@@ -57,6 +57,8 @@ def _filters(command: Any) -> Any:
 @click.option("--json", "as_json", is_flag=True, help="One JSON object a line.")
 @click.option("--save", metavar="NAME", help="Keep this search under a name.")
 @click.option("--saved", metavar="NAME", help="Repeat the search kept under a name.")
+@click.option("--kept", is_flag=True, help="List the searches that are kept.")
+@click.option("--forget", metavar="NAME", help="Keep a search no longer.")
 def search(
     words: tuple[str, ...],
     best: bool,
@@ -64,6 +66,8 @@ def search(
     as_json: bool,
     save: str | None,
     saved: str | None,
+    kept: bool,
+    forget: str | None,
     **given: Any,
 ) -> None:
     """Find the places where it was said: note, time, words.
@@ -73,8 +77,14 @@ def search(
     """
     from reviewer.reports.finding import find, hit_data, read_search
     from reviewer.store import Library
-    from reviewer.store.saved import save_search, saved_search
+    from reviewer.store.saved import forget_search, save_search, saved_search
 
+    if forget is not None:
+        with Library.open() as library:
+            forget_search(library, forget)
+        return
+    if kept:
+        return _list_kept(as_json)
     vocabulary, lexicon = _known()
     with Library.open() as library:
         typed = " ".join(
@@ -96,6 +106,20 @@ def search(
             remark(f"The first {limit} only; --limit shows more.")
     else:
         remark("Nothing was found; try fewer words or filters.")
+
+
+def _list_kept(as_json: bool) -> None:
+    from dataclasses import asdict
+
+    from reviewer.store import Library
+    from reviewer.store.saved import saved_searches
+
+    with Library.open() as library:
+        found = saved_searches(library)
+    if not found and not as_json:
+        remark("No search is kept yet; add --save NAME to one.")
+    for one in found:
+        click.echo(json.dumps(asdict(one), ensure_ascii=False) if as_json else f"{one.name}: {one.typed}")
 
 
 def _known() -> tuple[Vocabulary, Lexicon]:

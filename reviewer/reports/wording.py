@@ -116,7 +116,7 @@ def kappa_words(kappa: Kappa) -> str:
     value = _two_places(kappa.value)
     if kappa.interval is None or kappa.interval.low == kappa.interval.high:
         # with every pair alike, or every pair apart, the standard error is zero and says nothing
-        return f"{value} (all the same)" if kappa.value == 1 else f"{value} (no interval)"
+        return f"{value} (all the same)" if value == "1.00" else f"{value} (no interval)"
     low, high = map(_two_places, (kappa.interval.low, kappa.interval.high))
     return f"{value} ({low} to {high}), {kappa.words}"
 

@@ -250,3 +250,15 @@ def test_a_second_grader_is_compared_and_not_counted_unseen(home, capsys):
     assert 0 < verdict["kappa"] < 1
     code, out, _ = run(capsys, "sheet", "--player", "74", "--game", "Wexmoor")
     assert "count twice" in " ".join(out.split())
+
+
+def test_searches_are_kept_listed_repeated_and_forgotten(home, capsys):
+    first = run(capsys, "search", "pancake", "--player", "66", "--save", "big ones", "--json")[1]
+    assert first
+    assert run(capsys, "search", "--kept")[1] == 'big ones: pancake player:"66"\n'
+    assert json.loads(run(capsys, "search", "--kept", "--json")[1])["typed"] == 'pancake player:"66"'
+    assert run(capsys, "search", "--saved", "Big Ones", "--json")[1] == first
+    assert run(capsys, "search", "--forget", "big ones")[0] == 0
+    assert "No search is kept yet" in run(capsys, "search", "--kept")[2]
+    code, _, said = run(capsys, "search", "--forget", "big ones")
+    assert code == 2 and "There is no saved search" in said
