@@ -10,6 +10,7 @@ from reviewer.speech.kept import Done, Keeper
 from reviewer.speech.models import Model, find_model
 from reviewer.speech.passes import Pass, Progress, ShouldStop
 from reviewer.speech.recogniser import Loader, WhisperRecogniser
+from reviewer.speech.shipped import SHIPPED
 from reviewer.speech.transcript import Settings, Transcript
 
 SILENT_PEAK = 10 ** (-60 / 20)
@@ -31,7 +32,9 @@ def hear(
     """Transcribe a recording once and keep the result.
 
     path: any audio or video file. model: as `find_model` takes it, or what it gave.
-    prompt, hotwords: words to expect; the model is not bound by them.
+    prompt: talk of the kind to be heard, as if said before: names first, then a few sentences of
+    the trade. hotwords: words to expect, given anew every half minute; seen to lose more speech than
+    a prompt, and to win no more. Neither is given to a model that drops speech when prompted (tiny.en).
     progress: called with seconds done and in all. should_stop: asked every fifth of a second; ends
     the pass when it says so. Both are called in the caller's thread only.
     cache: folder for the kept transcripts, the library's own by default.
@@ -45,7 +48,9 @@ def hear(
     path = Path(path)
     digest = decode.digest(path, should_stop=should_stop)
     found = model if isinstance(model, Model) else find_model(model)
-    settings = Settings(prompt=prompt.strip(), hotwords=hotwords.strip())
+    settings = Settings()
+    if found.name not in SHIPPED or SHIPPED[found.name].takes_prompt:
+        settings = Settings(prompt=prompt.strip(), hotwords=hotwords.strip())
     keeper = Keeper(digest, found.digest, settings, cache)
     transcript = keeper.finished()
     if transcript is None:

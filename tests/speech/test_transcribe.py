@@ -93,6 +93,15 @@ def test_another_prompt_or_model_is_another_pass(talk: Path) -> None:
     assert kept_files() == [".json"] * 3
 
 
+def test_a_model_that_loses_speech_with_a_prompt_gets_none(talk: Path) -> None:
+    tiny = type(MODEL)("tiny.en", Path("tiny"), "2" * 64)
+    ears = FakeEars()
+    heard = hear(talk, model=tiny, load=ears, prompt="Second and eight.", hotwords="duo")
+    assert set(ears.prompts) == {""}
+    assert heard.settings.prompt == ""
+    assert hear(talk, model=tiny, load=FakeEars()) == heard
+
+
 def test_a_damaged_kept_transcript_is_heard_again(talk: Path) -> None:
     first = hear(talk, model=MODEL, load=FakeEars())
     (kept,) = paths.transcripts().iterdir()
