@@ -27,7 +27,7 @@ from reviewer.language.mend_targets import (
     name_targets,
 )
 from reviewer.language.mend_weigh import Reading, mend_weights, read_as
-from reviewer.language.sounds import NUMBER, outline, sounds_of_all
+from reviewer.language.sounds import NUMBER, sounds_of_all
 from reviewer.language.taught import apply_taught, left_as_heard
 from reviewer.language.vocabulary import Vocabulary
 from reviewer.records import Mend, NoteContext, Word
@@ -55,6 +55,9 @@ TYPED_MARGIN = 2.0
 
 ASKED = -5.0
 """From these log odds by the words alone the sound is asked."""
+
+LIKELY_TALK = -7.0
+"""Log-probability in talk, in nats, from which words and what follows them are plain talk, no mishearing."""
 
 MOST_ASKED = 60
 """How often the sound is asked for one note; each time costs a tenth of a second."""
@@ -137,11 +140,13 @@ class Mender:
         names = name_targets(context, common_first_names())
         name_index = Targets(names)
         note = HeardNote.of(words, locked, {tuple(n.text.lower().replace("-", " ").split()) for n in names})
+        chances = [self.talk.likely(*_with_context(note.line, k)) for k in range(len(note.line))]
         found: list[Reading | None] = []
         for stretch in note.stretches(MOST_WORDS):
             listed = self.lexicon.listed(stretch.pieces)
             found += [self._read(stretch, target, True) for target in listed]
-            if heard:
+            first, last = note.at[stretch.first], note.at[stretch.last]
+            if heard and sum(chances[first : last + 1]) < LIKELY_TALK:
                 found += [self._read(stretch, target, False) for target in self._near(stretch, name_index)]
         return [reading for reading in found if reading is not None]
 
@@ -151,10 +156,14 @@ class Mender:
     def _near(self, stretch: Stretch, names: Targets) -> list[Target]:
         found: dict[int, Target] = {}
         for said in {as_spoken(stretch.pieces), as_slots(stretch.pieces)}:
-            shape = outline(sounds_of_all(said)[0])
+            sounds = sounds_of_all(said)[0]
             for index in (self.lexicon.targets, names):
-                found.update((id(target), target) for target in index.near(shape))
+                found.update((id(target), target) for target in index.near(sounds))
         return list(found.values())
+
+
+def _with_context(line: Sequence[str], k: int) -> tuple[str, str, str]:
+    return line[k], line[k - 1] if k else "", line[k - 2] if k > 1 else ""
 
 
 def with_sound(reading: Reading, words: Sequence[Word], scorer: WordingScorer) -> Reading:

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
-from itertools import groupby
 
-from reviewer.language.mend_talk import NAME, STOP, as_counted
+from reviewer.language.mend_talk import NAME, STOP, as_counted, kind
 from reviewer.language.numbers import ORDINALS, TEENS, TENS, UNITS
 from reviewer.language.sounds import NUMBER
 from reviewer.language.tokens import tokenize
 from reviewer.records import Word
+
+Names = Collection[tuple[str, ...]]
 
 _BEFORE, _AFTER = 2, 2
 """Words of context that the talk is asked about."""
@@ -42,8 +43,9 @@ class Stretch:
 class HeardNote:
     """A note's words for mending.
 
-    pieces: of each word its plain words. stops: words after which a sentence ends. locked: words that
-    are to stay as they are. inner: pieces parted from the word before by a comma.
+    pieces: of each word its plain words. stops: words after which a sentence ends. commas: words that
+    a comma stands before. locked: words that stay as they are. named: words that are a name.
+    line: the whole note as it is counted in talk; at: where each word begins in it.
     """
 
     words: Sequence[Word]
@@ -52,31 +54,23 @@ class HeardNote:
     commas: frozenset[int]
     locked: frozenset[int]
     named: frozenset[int]
+    line: Sequence[str]
+    at: Sequence[int]
 
     @classmethod
-    def of(
-        cls, words: Sequence[Word], locked: Collection[int], names: Collection[tuple[str, ...]]
-    ) -> HeardNote:
+    def of(cls, words: Sequence[Word], locked: Collection[int], names: Names) -> HeardNote:
         """Lay out words. names: the pieces of names that may stand in the talk."""
         text = tokenize(words)
         pieces: list[list[str]] = [[] for _ in words]
-        stops, commas = set(), set()
         for token in text.tokens:
             pieces[token.word].append(token.text)
-            if token.comma:
-                commas.add(token.word)
-        for sentence in text.sentences:
-            stops.add(text.tokens[sentence.last - 1].word)
-        kept = {k for k, word in enumerate(words) if word.heard is not None or " " in word.text.strip()}
         said = [tuple(p) for p in pieces]
-        return cls(
-            words,
-            said,
-            frozenset(stops),
-            frozenset(commas),
-            frozenset(kept | set(locked)),
-            _named(words, said, names),
-        )
+        stops = frozenset(text.tokens[sentence.last - 1].word for sentence in text.sentences)
+        commas = frozenset(token.word for token in text.tokens if token.comma)
+        kept = {k for k, word in enumerate(words) if word.heard is not None or " " in word.text.strip()}
+        named = _named(words, said, names)
+        line, at = _line(said, stops, named)
+        return cls(words, said, stops, commas, frozenset({*kept, *locked}), named, line, at)
 
     def stretches(self, longest: int) -> Iterator[Stretch]:
         """Every stretch of words inside a sentence that may be read otherwise."""
@@ -93,52 +87,50 @@ class HeardNote:
 
     def stretch(self, first: int, last: int) -> Stretch:
         """The words first..last (exclusive) with what stands around them."""
-        pieces = tuple(piece for k in range(first, last) for piece in self.pieces[k])
+        start, end = self.at[first], self.at[last] - (last - 1 in self.stops)
         return Stretch(
             first,
             last,
-            pieces,
-            tuple(self.counted(first, last)),
-            tuple(self._before(first)),
-            tuple(self._after(last)),
+            tuple(piece for k in range(first, last) for piece in self.pieces[k]),
+            tuple(self.line[start:end]),
+            tuple(self.line[max(0, start - _BEFORE) : start]),
+            tuple(self.line[end : end + _AFTER]),
             min(self.words[k].probability for k in range(first, last)),
             self._capital(first),
             self.named.issuperset(range(first, last)),
             any(k in self.commas for k in range(first + 1, last)),
         )
 
-    def counted(self, first: int, last: int) -> list[str]:
-        """Words first..last as they are counted in talk, with the stops between them."""
-        line: list[str] = []
-        for k in range(max(0, first), min(last, len(self.words))):
-            line += [NAME] * bool(self.pieces[k]) if k in self.named else self.pieces[k]
-            if k in self.stops:
-                line.append(STOP)
-        return [
-            word for word, run in groupby(as_counted(line)) for _ in ([0] if word in {NAME, STOP} else run)
-        ]
-
-    def _before(self, first: int) -> list[str]:
-        line = [STOP, *self.counted(first - 2 * _BEFORE - 2, first)]
-        return line[-_BEFORE:]
-
-    def _after(self, last: int) -> list[str]:
-        stop = [STOP] if last - 1 in self.stops else []
-        return [*stop, *self.counted(last, last + _AFTER + 2), STOP][:_AFTER]
-
     def _capital(self, first: int) -> bool:
         begins = first == 0 or first - 1 in self.stops
-        return not begins and self.words[first].text.lstrip("\n\"'(“‘")[:1].isupper()
+        return not begins and _has_capital(self.words[first])
 
 
-def _named(
-    words: Sequence[Word], pieces: Sequence[tuple[str, ...]], names: Collection[tuple[str, ...]]
-) -> frozenset[int]:
+def _has_capital(word: Word) -> bool:
+    return word.text.lstrip("\n\"'(“‘")[:1].isupper()
+
+
+def _line(
+    pieces: Sequence[tuple[str, ...]], stops: Collection[int], named: Collection[int]
+) -> tuple[list[str], list[int]]:
+    """The note as it is counted, and where each word begins in it, the end included."""
+    line, at = [STOP], []
+    for k, said in enumerate(pieces):
+        at.append(len(line))
+        for word in (NAME,) * bool(said) if k in named else map(kind, said):
+            if word not in {NAME, NUMBER} or line[-1] != word:
+                line.append(word)
+        if k in stops:
+            line.append(STOP)
+    return line, [*at, len(line)]
+
+
+def _named(words: Sequence[Word], pieces: Sequence[tuple[str, ...]], names: Names) -> frozenset[int]:
     """The words that are a name, written as one."""
     longest = max(map(len, names), default=0)
     found: set[int] = set()
     for first in range(len(words)):
-        if not words[first].text.lstrip("\n\"'(“‘")[:1].isupper():
+        if not _has_capital(words[first]):
             continue
         for last in range(min(first + longest, len(words)), first, -1):
             said = [piece for k in range(first, last) for piece in pieces[k]]

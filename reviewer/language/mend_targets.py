@@ -61,23 +61,38 @@ class Targets:
     """Targets by outline."""
 
     def __init__(self, targets: Iterable[Target]) -> None:
-        self.exact: dict[str, list[Target]] = defaultdict(list)
-        self.without_one: dict[str, list[Target]] = defaultdict(list)
+        self._exact: dict[str, list[tuple[str, Target]]] = defaultdict(list)
+        self._without_one: dict[str, list[tuple[str, Target]]] = defaultdict(list)
         for target in targets:
-            for shape in {outline(way) for way in target.sounds}:
-                self.exact[shape].append(target)
+            for way in target.sounds:
+                shape = outline(way)
+                self._exact[shape].append((way, target))
                 for less in outlines_near(shape):
-                    self.without_one[less].append(target)
+                    self._without_one[less].append((way, target))
 
-    def near(self, shape: str) -> Iterator[Target]:
-        """The targets whose outline is this one or differs from it in one consonant."""
-        yield from self.exact.get(shape, ())
+    def near(self, sounds: str) -> list[Target]:
+        """The targets that may sound like this: their outline differs in one consonant at most, and no
+        more than about half of their sounds are others."""
+        from rapidfuzz.distance import Levenshtein
+        from rapidfuzz.process import cdist
+
+        found = self._by_outline(outline(sounds))
+        if not found:
+            return []
+        most = 1 + 2 * len(sounds) // 5
+        changes = cdist([sounds], [way for way, _ in found], scorer=Levenshtein.distance, score_cutoff=most)
+        near = (found[k][1] for k in (changes[0] <= most).nonzero()[0])
+        return list({id(target): target for target in near}.values())
+
+    def _by_outline(self, shape: str) -> list[tuple[str, Target]]:
+        found = list(self._exact.get(shape, ()))
         if len(shape) > 1:
-            yield from self.without_one.get(shape, ())
+            found += self._without_one.get(shape, ())
             for less in outlines_near(shape):
-                yield from self.exact.get(less, ())
+                found += self._exact.get(less, ())
                 if len(less) > 1:
-                    yield from self.without_one.get(less, ())
+                    found += self._without_one.get(less, ())
+        return found
 
 
 class Lexicon:

@@ -22,6 +22,9 @@ from reviewer.language.tokens import base_form
 MOST_UNLIKE = 0.3
 """Share of a target's sounds that may differ from what was heard."""
 
+LEAST_TALK = 3.0
+"""Nats by which a target must be likelier in talk than what was heard, unless it is a known mishearing."""
+
 Signs = Mapping[str, float]
 
 
@@ -55,13 +58,16 @@ def read_as(stretch: Stretch, target: Target, lexicon: Lexicon, talk: Talk, list
         return None
     if target.kind == "term" and _says_it_already(stretch, pieces):
         return None
+    talk_says = talk_gain(stretch, target.line, talk)
+    if talk_says < LEAST_TALK and not listed:
+        return None
     most = MOST_UNLIKE * target.size
     unlike = min(apart(way, theirs, most) for way in sounds_of_all(said) for theirs in target.sounds)
     if unlike > most and not listed:
         return None
     signs = {
         target.kind: 1.0,
-        "talk": talk_gain(stretch, target.line, talk),
+        "talk": talk_says,
         "unlike": unlike,
         "share unlike": unlike / target.size,
         "short": max(0.0, 6.0 - target.size),

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from functools import lru_cache
-from itertools import product
+from itertools import accumulate, product
 
 from reviewer.language.sounds_letters import spell_out
 
@@ -54,7 +54,7 @@ _UNLIKE = 1.2
 
 
 def _pair_costs() -> dict[str, float]:
-    costs = {pair: cost for pair, cost in (_NEAR_CONSONANTS | _NEAR_ACROSS).items()}
+    costs = _NEAR_CONSONANTS | _NEAR_ACROSS
     for one in _TONGUE:
         for other in _TONGUE:
             if one != other:
@@ -91,21 +91,35 @@ def lost(sound: str) -> float:
     return _LOST.get(sound, _LOST_VOWEL if sound in _VOWELS else _LOST_OTHER)
 
 
+_SOUNDS = (*CODES.values(), NUMBER)
+_LOSSES = {sound: lost(sound) for sound in _SOUNDS}
+_CHANGES = {one: {other: unlike(one, other) for other in _SOUNDS} for one in _SOUNDS}
+
+
 def apart(one: str, other: str, most: float = 99.0) -> float:
     """How far two stretches of sounds are apart: the cheapest way to turn one into the other.
 
     Stops early and gives a number above `most` when they are farther than that.
     """
-    row = [0.0]
-    for sound in other:
-        row.append(row[-1] + lost(sound))
+    losses = [_LOSSES[sound] for sound in other]
+    row = [0.0, *accumulate(losses)]
     for sound in one:
-        before, gone = row, lost(sound)
-        row = [before[0] + gone]
-        for k, theirs in enumerate(other):
-            row.append(min(before[k] + unlike(sound, theirs), before[k + 1] + gone, row[k] + lost(theirs)))
-        if min(row) > most:
-            return min(row)
+        gone, changes = _LOSSES[sound], _CHANGES[sound]
+        corner, row[0] = row[0], row[0] + gone
+        best = left = row[0]
+        for k, theirs in enumerate(other, 1):
+            cost = corner + changes[theirs]
+            corner = row[k]
+            if corner + gone < cost:
+                cost = corner + gone
+            left += losses[k - 1]
+            if left < cost:
+                cost = left
+            row[k] = left = cost
+            if cost < best:
+                best = cost
+        if best > most:
+            return best
     return row[-1]
 
 

@@ -11,8 +11,10 @@ from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
+from reviewer import paths
 from reviewer.errors import Stopped
 from reviewer.pipeline.keep import keep_recording
+from reviewer.pipeline.scores import KeptScorer
 from reviewer.pipeline.setting import Booking
 from reviewer.pipeline.source import NoteSource, open_source, spoken_words
 from reviewer.records import GradeRow, NoteContext, Reading, Word
@@ -67,7 +69,11 @@ class GradedNote:
 
 @dataclass(frozen=True)
 class Heard:
-    """The words of a note with where they came from. settings: what the pass depended on."""
+    """The words of a note with where they came from.
+
+    settings: what the pass depended on. scorer: asks the sound about wordings; None where there is none
+    to ask.
+    """
 
     words: Sequence[Word]
     duration_s: float
@@ -75,6 +81,7 @@ class Heard:
     model: str = ""
     settings: Mapping[str, Any] = field(default_factory=dict)
     remarks: tuple[str, ...] = ()
+    scorer: KeptScorer | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,7 +122,7 @@ def grade_note(
     reader = reader or _reader()
     heard = hear_source(source, how, progress=progress, should_stop=should_stop)
     _tell(progress, "read", 0.0)
-    reading = read_words(heard.words, context, reader)
+    reading = _read(source, heard, context, reader, _refused(library, heard, context, booking))
     _tell(progress, "read", 1.0)
     if should_stop is not None and should_stop():
         raise Stopped(
@@ -133,9 +140,42 @@ def grade_note(
     return graded
 
 
-def read_words(words: Sequence[Word], context: NoteContext, reader: Reader | None = None) -> Reading:
-    """Read words into reps and grade rows; needs neither a recording nor a grade book."""
-    return (reader or _reader()).read(words, context)
+def read_words(
+    words: Sequence[Word], context: NoteContext, reader: Reader | None = None, *, heard: bool = False
+) -> Reading:
+    """Read words into reps and grade rows; needs neither a recording nor a grade book.
+
+    heard: whether a speech model wrote them; then they are mended by their sound too.
+    """
+    return (reader or _reader()).read(words, context, heard=heard)
+
+
+def _read(
+    source: NoteSource, heard: Heard, context: NoteContext, reader: Reader, refused: Refused
+) -> Reading:
+    try:
+        return reader.read(
+            heard.words, context, heard=source.kind == "audio", refused=refused, scorer=heard.scorer
+        )
+    finally:
+        if heard.scorer is not None:
+            heard.scorer.keep()
+
+
+Refused = frozenset[tuple[str, str]]
+"""Mends that the coach refused, as (heard, read)."""
+
+
+def _refused(library: Library | None, heard: Heard, context: NoteContext, booking: Booking | None) -> Refused:
+    """What was refused of the note, where it is in the grade book already."""
+    if library is None:
+        return frozenset()
+    from reviewer.store.edit import refused_mends
+    from reviewer.store.notes import find_note
+
+    game = booking.known(library) if booking is not None else None
+    note = find_note(library, heard.digest, context, game)
+    return refused_mends(library, note) if note is not None else frozenset()
 
 
 def hear_source(
@@ -170,7 +210,16 @@ def hear_source(
         model=transcript.model,
         settings={"model_digest": transcript.model_digest, **asdict(transcript.settings)},
         remarks=tuple(_remarks(transcript)),
+        scorer=None if how.load else _scorer(source.file, transcript, how, should_stop),
     )
+
+
+def _scorer(path: Path, transcript: Transcript, how: HearWith, should_stop: ShouldStop | None) -> KeptScorer:
+    from reviewer.speech.score import WordingScorer
+
+    stem = f"{transcript.digest[:20]}-{transcript.model_digest[:12]}-{transcript.settings.digest()[:12]}"
+    kept = (how.cache or paths.transcripts()) / f"{stem}.scores"
+    return KeptScorer(kept, lambda: WordingScorer(path, transcript.words, model=how.model), should_stop)
 
 
 def _digest(source: NoteSource, should_stop: ShouldStop | None) -> str:
