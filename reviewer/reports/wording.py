@@ -86,6 +86,14 @@ def tally_cell(tally: Tally) -> str:
     return f"{tally_words(tally)}, {percent(share.value)} ({span(share.interval)})"
 
 
+def side_sign(tally: Tally) -> str:
+    """ "▲" where the interval of the share of wins lies wholly above one half, "▼" below, else ""."""
+    around = tally.share.interval
+    if around is None:
+        return ""
+    return "▲" if around.low > 0.5 else "▼" if around.high < 0.5 else ""
+
+
 def grade_words(grade: Grade) -> str:
     """A grade with its interval and count: "76 % (66–84) of 80 reps"."""
     if grade.value is None:

@@ -7,7 +7,8 @@ from collections.abc import Sequence
 
 from reviewer.reports.document import Bars, Document, Grid, Line, Reps, Table
 from reviewer.reports.formats.rep_cells import lines, used_columns
-from reviewer.reports.wording import cell_words, tally_cell
+from reviewer.reports.tally import Tally
+from reviewer.reports.wording import cell_words, side_sign, tally_cell
 
 
 def markdown(document: Document) -> str:
@@ -40,12 +41,16 @@ def _section(title: str, about: str, body: str) -> list[str]:
     return [f"## {_text(title)}", *([_text(about)] if about else []), body]
 
 
+def _cell(tally: Tally | None) -> str:
+    return "" if tally is None else " ".join(filter(None, (tally_cell(tally), side_sign(tally))))
+
+
 def _grid(grid: Grid) -> str:
     found = grid.matrix
     header = [f"{grid.row_title} \\ {grid.column_title}", *found.columns, "all"]
     rows = []
     for row in found.rows:
-        cells = [tally_cell(found.cells[row, c]) if (row, c) in found.cells else "" for c in found.columns]
+        cells = [_cell(found.cells.get((row, column))) for column in found.columns]
         rows.append([row, *cells, tally_cell(found.row_totals[row])])
     totals = [tally_cell(found.column_totals[c]) for c in found.columns]
     rows.append(["all", *totals, tally_cell(found.total)])

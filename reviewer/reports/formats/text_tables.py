@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from reviewer.reports.document import Grid, Table
 from reviewer.reports.tally import Tally
-from reviewer.reports.wording import cell_words, percent, span, tally_words
+from reviewer.reports.wording import cell_words, percent, side_sign, span, tally_words
 
 if TYPE_CHECKING:
     from rich.table import Table as RichTable
@@ -64,8 +64,8 @@ def _tally(tally: Tally | None) -> str:
     share = tally.share
     if share.value is None or share.interval is None:
         return tally_words(tally)
-    sign = " ▲" if share.interval.low > 0.5 else " ▼" if share.interval.high < 0.5 else ""
-    return f"{tally_words(tally)}{sign}\n{percent(share.value)}\n{span(share.interval)}"
+    head = " ".join(filter(None, (tally_words(tally), side_sign(tally))))
+    return f"{head}\n{percent(share.value)}\n{span(share.interval)}"
 
 
 def _parts(
