@@ -172,3 +172,8 @@ def by_heading(actions: Sequence[Action]) -> dict[str, list[Action]]:
     for action in actions:
         found.setdefault(action.about, []).append(action)
     return found
+
+
+def by_key(table: Iterable[Action]) -> dict[str, str]:
+    """Key to the id of its action."""
+    return {key: action.id for action in table for key in action.keys}

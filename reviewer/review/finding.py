@@ -106,9 +106,9 @@ def filter_line(finder: Finder, width: int) -> Line:
         value = finder.chosen.get(name, ANY)
         shown = value_words(BY_ID["verdict"], value) if name == "verdict" and value != ANY else plain(value)
         line += (
-            Span(f" {key.upper()} ", "bar-key", tag),
+            Span(f"{key.upper()} ", "bar-key", tag),
             Span(f"{label}: ", "label", tag),
-            Span(f"{shown} ", "strong" if value != ANY else "dim", tag),
+            Span(f"{shown}  ", "strong" if value != ANY else "dim", tag),
         )
     return fitted(line, width)
 

@@ -55,7 +55,7 @@ def foot_lines(picker: Picker, width: int) -> list[Line]:
 def _keys(picker: Picker, width: int) -> Line:
     many, marked = picker.slot.many, picker.marked
     held = marked is not None and marked.chosen
-    parts = [("enter", "take out" if many and held else "take", "take_one")]
+    parts = [("enter", "take out" if many and held else "take", "take")]
     if picker.numbers and many and picker.held:
         parts.append(("tab", "another place" if picker.replacing else "instead", "tab"))
     elif many and not picker.numbers:

@@ -3,17 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any, ClassVar
 
-from textual import events
 from textual.app import ComposeResult
-from textual.binding import Binding
 from textual.containers import Vertical
-from textual.screen import ModalScreen
 
 from reviewer.review.canvas import Line, Span, wrapped
 from reviewer.review.menus import Item, first_choice, item_lines, step
 from reviewer.review.plain import plain
+from reviewer.screens.keyed import Over
 from reviewer.screens.lines import Lines
 
 _KEYS = (
@@ -28,27 +25,24 @@ _PAGE_KEYS = (
     Span("esc ", "bar-key", ("act", "leave")),
     Span("close", "bar-text", ("act", "leave")),
 )
+_STEPS = {"up": -1, "down": 1, "pageup": -10, "pagedown": 10}
+_SCROLLS = {"up": -1, "down": 1, "pageup": -15, "pagedown": 15, "space": 15, "home": -100_000, "end": 100_000}
+_SHIFTS = {"left": -10, "right": 10}
 
 
-class MenuScreen(ModalScreen[Any]):
+class MenuScreen(Over):
     """Choose one line; it closes with the line's `act`, or None when left."""
 
-    CSS = """
+    DEFAULT_CSS = """
     MenuScreen { align: center middle; background: $background 40%; }
     MenuScreen > Vertical { height: auto; max-height: 95%; width: 100%; max-width: 100; background: $panel;
         border: round $primary; padding: 0 1; }
     MenuScreen Lines { background: $panel; }
     MenuScreen #head, MenuScreen #foot { height: 1; }
     MenuScreen #items { height: auto; max-height: 32; }
+    MenuScreen.-low #items { max-height: 18; }
     """
-    BINDINGS: ClassVar[list[Any]] = [
-        Binding("escape", "leave"),
-        Binding("up", "move(-1)"),
-        Binding("down", "move(1)"),
-        Binding("pageup", "move(-10)"),
-        Binding("pagedown", "move(10)"),
-        Binding("enter", "take"),
-    ]
+    VERTICAL_BREAKPOINTS = [(0, "-low"), (30, "-tall")]  # noqa: RUF012 - as the base class has it
 
     def __init__(self, title: str, items: Sequence[Item], index: int | None = None) -> None:
         super().__init__()
@@ -67,69 +61,61 @@ class MenuScreen(ModalScreen[Any]):
 
     def on_mount(self) -> None:
         """The marked line in view."""
-        self.call_after_refresh(self._show)
+        self.call_after_refresh(self.draw)
 
-    def _show(self) -> None:
-        lines = self.query_one("#items", Lines)
-        lines.show()
-        lines.bring(self.index)
+    def draw(self) -> None:
+        """Draw, with the marked line in view."""
+        super().draw()
+        for lines in self.query("#items"):
+            assert isinstance(lines, Lines)
+            lines.bring(self.index)
 
-    def action_move(self, by: int) -> None:
-        """Mark another line; a long way is made of steps, so that it ends on a line."""
+    def take_key(self, key: str, character: str | None) -> None:
+        """A line's own key chooses it; the rest marks, takes, closes."""
+        if key == "escape":
+            self.do_leave()
+        elif key == "enter":
+            self.do_take()
+        elif key in _STEPS:
+            self._move(_STEPS[key])
+        else:
+            found = next((one for one in self.items if one.key == key and one.act is not None), None)
+            if found is not None:
+                self.close(found.act)
+
+    def _move(self, by: int) -> None:
+        # a long way is made of steps, so that it ends on a line that can be chosen
         for _ in range(abs(by)):
             self.index = step(self.items, self.index, 1 if by > 0 else -1)
-        self._show()
+        self.draw()
 
-    def action_take(self) -> None:
+    def do_take(self) -> None:
         """Close with the marked line."""
-        if self.index < len(self.items) and self.items[self.index].act is not None:
-            self.dismiss(self.items[self.index].act)
-        else:
-            self.dismiss(None)
+        self.close(self.items[self.index].act if self.index < len(self.items) else None)
 
-    def action_leave(self) -> None:
+    def do_leave(self) -> None:
         """Close with nothing."""
-        self.dismiss(None)
-
-    def on_key(self, event: events.Key) -> None:
-        """A line's own key chooses it."""
-        if event.key in {"escape", "enter", "up", "down", "pageup", "pagedown"}:
-            return
-        found = next((item for item in self.items if item.key == event.key and item.act is not None), None)
-        if found is not None:
-            event.stop()
-            self.dismiss(found.act)
+        self.close()
 
     def on_lines_clicked(self, event: Lines.Clicked) -> None:
         """A click chooses."""
         kind, value = event.tag
         if kind == "item":
             self.index = value
-            self.action_take()
+            self.do_take()
         elif kind == "act":
-            getattr(self, f"action_{value}")()
+            getattr(self, f"do_{value}")()
 
 
-class PageScreen(ModalScreen[None]):
+class PageScreen(Over):
     """Text to read, over the whole screen."""
 
-    CSS = """
-    PageScreen > Vertical { background: $surface; }
+    DEFAULT_CSS = """
+    PageScreen { background: $surface; }
     PageScreen #head { height: 1; background: $panel; }
-    PageScreen #text { height: 1fr; padding: 0 1; }
+    PageScreen #text { height: 1fr; padding: 0 1; background: $surface; }
     PageScreen #foot { height: 1; background: $panel; }
     """
-    BINDINGS: ClassVar[list[Any]] = [
-        Binding("escape,q,enter", "leave"),
-        Binding("up", "scroll(-1)"),
-        Binding("down", "scroll(1)"),
-        Binding("left", "shift(-10)"),
-        Binding("right", "shift(10)"),
-        Binding("pageup", "scroll(-15)"),
-        Binding("pagedown,space", "scroll(15)"),
-        Binding("home", "scroll(-100000)"),
-        Binding("end", "scroll(100000)"),
-    ]
 
     def __init__(self, title: str, text: str, fold: bool = True) -> None:
         super().__init__()
@@ -155,19 +141,15 @@ class PageScreen(ModalScreen[None]):
                 lines.append((Span(plain(line)),))
         return lines
 
-    def action_scroll(self, by: int) -> None:
-        """Scroll the text."""
-        self.query_one("#text", Lines).scroll_relative(y=by, animate=False)
-
-    def action_shift(self, by: int) -> None:
-        """Scroll to the side, where the text is wider than the screen."""
-        self.query_one("#text", Lines).scroll_relative(x=by, animate=False)
-
-    def action_leave(self) -> None:
-        """Back to the room."""
-        self.dismiss(None)
+    def take_key(self, key: str, character: str | None) -> None:
+        """Scroll, or close."""
+        if key in {"escape", "q", "enter"}:
+            self.close()
+        elif key in _SCROLLS or key in _SHIFTS:
+            for lines in self.query("#text"):
+                lines.scroll_relative(x=_SHIFTS.get(key, 0), y=_SCROLLS.get(key, 0), animate=False)
 
     def on_lines_clicked(self, event: Lines.Clicked) -> None:
         """The keys can be clicked."""
         if event.tag == ("act", "leave"):
-            self.dismiss(None)
+            self.close()

@@ -3,81 +3,85 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import Any, ClassVar
 
 from textual.app import ComposeResult
-from textual.binding import Binding
 from textual.containers import Vertical
-from textual.screen import ModalScreen
-from textual.widgets import Input
 
 from reviewer.errors import ReviewerError
 from reviewer.review.canvas import Line, Span, fitted
 from reviewer.review.plain import count, plain
 from reviewer.review.session import Session
+from reviewer.review.textline import TextLine
 from reviewer.review.views import above_lines, percent
+from reviewer.screens.keyed import Over
 from reviewer.screens.lines import Lines
-from reviewer.screens.pick import Line1
 
 
-class PromptScreen(ModalScreen[None]):
-    """Ask for a line. `check` says what the text means while it is typed (or raises ReviewerError);
-    `give` takes it and tells whether the prompt may close."""
+class PromptScreen(Over):
+    """Ask for a line; it closes with the text, or None when left.
 
-    CSS = """
+    check: says what the text means while it is typed; what it refuses (ReviewerError) cannot be given.
+    """
+
+    DEFAULT_CSS = """
     PromptScreen { align: center bottom; background: $background 40%; }
     PromptScreen > Vertical { height: auto; width: 100%; max-width: 100; background: $panel;
         border: round $primary; padding: 0 1; }
     PromptScreen Lines { background: $panel; height: 1; }
+    PromptScreen #typed { background: $surface; }
     """
-    BINDINGS: ClassVar[list[Any]] = [
-        Binding("escape", "leave", priority=True),
-        Binding("enter", "take", priority=True),
-    ]
 
-    def __init__(
-        self, title: str, text: str, check: Callable[[str], str], give: Callable[[str], None]
-    ) -> None:
+    def __init__(self, title: str, text: str, check: Callable[[str], str]) -> None:
         super().__init__()
         self.heading = title
-        self.start = text
+        self.typing = TextLine(text)
         self.check = check
-        self.give = give
         self.meaning, self.bad = "", False
 
     def compose(self) -> ComposeResult:
         """Heading, the line, what it means, keys."""
         with Vertical():
             yield Lines(lambda _: [(Span(plain(self.heading), "title"),)])
-            yield Line1(self.start, compact=True, select_on_focus=True)
+            yield Lines(lambda width: [self.typing.line(width)], id="typed")
             yield Lines(lambda width: [self._meaning(width)], id="meaning")
             yield Lines(lambda _: [_PROMPT_KEYS])
 
     def _meaning(self, width: int) -> Line:
         return fitted((Span(plain(self.meaning), "warn" if self.bad else "dim"),), width)
 
-    def on_input_changed(self, event: Input.Changed) -> None:
-        """Say what the text means so far."""
+    def take_key(self, key: str, character: str | None) -> None:
+        """Type, take, leave."""
+        if key == "escape":
+            self.do_leave()
+        elif key == "enter":
+            self.do_take()
+        elif self.typing.key(key, character):
+            self._typed()
+
+    def take_text(self, text: str) -> None:
+        """Pasted text is typed."""
+        self.typing.insert(text)
+        self._typed()
+
+    def _typed(self) -> None:
         try:
-            self.meaning, self.bad = self.check(event.value), False
+            self.meaning, self.bad = self.check(self.typing.text), False
         except ReviewerError as problem:
             self.meaning, self.bad = str(problem), True
-        self.query_one("#meaning", Lines).show()
+        self.draw()
 
-    def action_take(self) -> None:
+    def do_take(self) -> None:
         """Hand the text over, unless it cannot be understood."""
         if not self.bad:
-            text = self.query_one(Input).value
-            self.dismiss(None)
-            self.give(text)
+            self.close(self.typing.text)
 
-    def action_leave(self) -> None:
+    def do_leave(self) -> None:
         """Close, nothing changed."""
-        self.dismiss(None)
+        self.close()
 
     def on_lines_clicked(self, event: Lines.Clicked) -> None:
         """The keys can be clicked."""
-        getattr(self, f"action_{event.tag[1]}")()
+        getattr(self, f"do_{event.tag[1]}")()
 
 
 _PROMPT_KEYS = (
@@ -87,11 +91,13 @@ _PROMPT_KEYS = (
     Span("leave as it is", "bar-text", ("act", "leave")),
 )
 
+_CHANGES = {"right": 1, "plus": 1, "left": -1, "minus": -1, "up": 5, "down": -5}
 
-class AboveScreen(ModalScreen[float | None]):
+
+class AboveScreen(Over):
     """Set a confidence, see which rows it takes, confirm them; closes with it or None."""
 
-    CSS = """
+    DEFAULT_CSS = """
     AboveScreen { align: center middle; background: $background 40%; }
     AboveScreen > Vertical { height: auto; max-height: 95%; width: 100%; max-width: 100; background: $panel;
         border: round $primary; padding: 0 1; }
@@ -100,14 +106,6 @@ class AboveScreen(ModalScreen[float | None]):
     AboveScreen #rows { height: 12; }
     AboveScreen #foot { height: 1; }
     """
-    BINDINGS: ClassVar[list[Any]] = [
-        Binding("escape", "leave"),
-        Binding("right,plus", "change(1)"),
-        Binding("left,minus", "change(-1)"),
-        Binding("up", "change(5)"),
-        Binding("down", "change(-5)"),
-        Binding("enter", "take"),
-    ]
 
     def __init__(self, session: Session, confidence: float) -> None:
         super().__init__()
@@ -129,11 +127,9 @@ class AboveScreen(ModalScreen[float | None]):
     def _head(self, width: int) -> Sequence[Line]:
         found = len(self.session.above(self.confidence))
         left = self.session.progress.left
+        title = Span(f"Rows at least {percent(self.confidence)} sure: ", "title")
         return [
-            (
-                Span(f"Rows at least {percent(self.confidence)} sure: ", "title"),
-                Span(f"{found} of {left} left", "strong"),
-            ),
+            (title, Span(f"{found} of {left} left", "strong")),
             (Span("Look them over; one u takes them all back.", "dim"),),
         ]
 
@@ -142,10 +138,12 @@ class AboveScreen(ModalScreen[float | None]):
         take = f"confirm {count(found, 'row')}   " if found else "nothing to confirm   "
         return fitted(
             (
-                Span("← → ", "bar-key", ("act", "less")),
-                Span("1 %   ", "bar-text", ("act", "more")),
-                Span("↑ ↓ ", "bar-key", ("act", "more5")),
-                Span("5 %   ", "bar-text", ("act", "less5")),
+                Span("← ", "bar-key", ("act", "less")),
+                Span("→ ", "bar-key", ("act", "more")),
+                Span("1 %   ", "bar-text"),
+                Span("↓ ", "bar-key", ("act", "less5")),
+                Span("↑ ", "bar-key", ("act", "more5")),
+                Span("5 %   ", "bar-text"),
                 Span("enter ", "bar-key", ("act", "take")),
                 Span(take, "bar-text", ("act", "take")),
                 Span("esc ", "bar-key", ("act", "leave")),
@@ -154,25 +152,29 @@ class AboveScreen(ModalScreen[float | None]):
             width,
         )
 
-    def action_change(self, by: int) -> None:
-        """Set the confidence higher or lower."""
+    def take_key(self, key: str, character: str | None) -> None:
+        """Set, confirm, leave."""
+        if key == "escape":
+            self.close()
+        elif key == "enter":
+            self._take()
+        elif key in _CHANGES:
+            self._change(_CHANGES[key])
+
+    def _change(self, by: int) -> None:
         self.percent = max(0, min(100, self.percent + by))
-        for lines in self.query(Lines):
-            lines.show()
+        self.draw()
 
-    def action_take(self) -> None:
-        """Confirm what it takes."""
-        self.dismiss(self.confidence if self.session.above(self.confidence) else None)
-
-    def action_leave(self) -> None:
-        """Close, nothing confirmed."""
-        self.dismiss(None)
+    def _take(self) -> None:
+        self.close(self.confidence if self.session.above(self.confidence) else None)
 
     def on_lines_clicked(self, event: Lines.Clicked) -> None:
         """The keys can be clicked."""
         steps = {"less": -1, "more": 1, "less5": -5, "more5": 5}
         name = event.tag[1]
         if name in steps:
-            self.action_change(steps[name])
-        elif name in {"take", "leave"}:
-            getattr(self, f"action_{name}")()
+            self._change(steps[name])
+        elif name == "take":
+            self._take()
+        elif name == "leave":
+            self.close()

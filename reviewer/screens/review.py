@@ -9,7 +9,7 @@ from reviewer import paths
 from reviewer.errors import InputError
 from reviewer.review.session import Session
 from reviewer.review.settings import load_settings, save_settings
-from reviewer.screens.lines import LinesApp
+from reviewer.screens.keyed import KeyedApp
 from reviewer.screens.record_terminal import screen_to_itself
 from reviewer.screens.room import Room
 
@@ -27,7 +27,7 @@ _LEADING_BLANKS = re.compile(
 _FAR_FONT = re.compile(r",?\s*url\([^)]*\) format\([^)]*\)")
 
 
-class ReviewApp(LinesApp):
+class ReviewApp(KeyedApp):
     """The review of a note."""
 
     ENABLE_COMMAND_PALETTE = False

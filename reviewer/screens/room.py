@@ -2,21 +2,19 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, ClassVar
-
-from textual.binding import Binding
+from typing import TYPE_CHECKING, Any
 
 from reviewer.review import actions, hearing, lessons, menus, offer, pages, passage, picks, reps
 from reviewer.review.finding import Finder
 from reviewer.review.picking import Picker
 from reviewer.review.plain import plain
-from reviewer.review.slots import BY_ID, SLOTS
+from reviewer.review.slots import BY_ID
 from reviewer.screens.lines import Lines
 from reviewer.screens.menu import MenuScreen, PageScreen
 from reviewer.screens.prompt import AboveScreen
 from reviewer.screens.room_keys import RoomKeys
 from reviewer.screens.search import SearchScreen
-from reviewer.screens.words import LessonScreen, WordsScreen, bindings
+from reviewer.screens.words import LessonScreen, WordsScreen
 
 if TYPE_CHECKING:
     from reviewer.review.session import Session
@@ -29,11 +27,6 @@ FOLLOW_S = 0.1
 
 class Room(RoomKeys):
     """The review of one note."""
-
-    BINDINGS: ClassVar[list[Any]] = [
-        *bindings(actions.ROOM),
-        *(Binding(slot.key, f"slot('{slot.id}')", slot.label) for slot in SLOTS),
-    ]
 
     def __init__(self, session: Session, settings: Settings, read: Any = None) -> None:
         super().__init__(session)
@@ -91,14 +84,14 @@ class Room(RoomKeys):
         )
         if now != self.heard_now:
             self.heard_now = now
-            self.query_one("#words", Lines).show()
+            self.draw()
 
     # --- words and reps --------------------------------------------------------
 
     def do_words(self, at: int | None = None) -> None:
         self.tell("")
         screen = WordsScreen(self.session, self.reader, self.player, at)
-        self.app.push_screen(screen, lambda _: self.show())
+        self.open(screen, lambda _: self.show())
 
     def do_learn(self) -> None:
         meaning = lessons.meaning_of_fix(self.session) or lessons.meaning_of_slot(self.session)
@@ -107,14 +100,14 @@ class Room(RoomKeys):
             self.show()
             return
         screen = LessonScreen(self.session, meaning, meaning.first, meaning.last)
-        self.app.push_screen(screen, self._learned)
+        self.open(screen, self._learned)
 
     def _learned(self, said: str | None) -> None:
         self.tell(said or "")
         self.show()
 
     def do_rep(self) -> None:
-        self.app.push_screen(MenuScreen("The rep and its rows", menus.rep_items()), self._chosen)
+        self.open(MenuScreen("The rep and its rows", menus.rep_items()), self._chosen)
 
     def do_merge_next(self) -> None:
         self.attempt(lambda: reps.merge(self.session, 1))
@@ -139,7 +132,7 @@ class Room(RoomKeys):
             self.tell("No row of this note was removed.")
             self.show()
             return
-        self.app.push_screen(MenuScreen("Bring a row back", items), self._restore)
+        self.open(MenuScreen("Bring a row back", items), self._restore)
 
     def _restore(self, act: Any) -> None:
         if act is not None:
@@ -154,7 +147,7 @@ class Room(RoomKeys):
     # --- the whole note --------------------------------------------------------
 
     def do_above(self) -> None:
-        self.app.push_screen(AboveScreen(self.session, self.settings.confidence), self._above)
+        self.open(AboveScreen(self.session, self.settings.confidence), self._above)
 
     def _above(self, confidence: float | None) -> None:
         if confidence is not None:
@@ -164,7 +157,7 @@ class Room(RoomKeys):
     def do_first(self) -> None:
         def show() -> None:
             items = menus.first_items(self.session)
-            self.app.push_screen(MenuScreen("As the machine first read it", items), self._first)
+            self.open(MenuScreen("As the machine first read it", items), self._first)
 
         self.guarded(show)
 
@@ -179,7 +172,7 @@ class Room(RoomKeys):
 
     def do_questions(self) -> None:
         items = menus.question_items(self.session)
-        self.app.push_screen(MenuScreen("A new reading and you", items), self._settle)
+        self.open(MenuScreen("A new reading and you", items), self._settle)
 
     def _settle(self, act: Any) -> None:
         if act is not None and self.attempt(lambda: self.session.settle(*act)) and self.session.questions:
@@ -189,7 +182,7 @@ class Room(RoomKeys):
         """Choose a row from the list of all."""
         items = menus.row_items(self.session)
         now = self.session.number(self.session.row_id or 0) - 1
-        self.app.push_screen(MenuScreen("All rows", items, max(0, now)), self._go)
+        self.open(MenuScreen("All rows", items, max(0, now)), self._go)
 
     def _go(self, act: Any) -> None:
         if act is not None:
@@ -198,14 +191,14 @@ class Room(RoomKeys):
 
     def do_define(self) -> None:
         text = offer.definitions(self.session)
-        self.app.push_screen(PageScreen("What the terms mean", text))
+        self.open(PageScreen("What the terms mean", text))
 
     # --- elsewhere -------------------------------------------------------------
 
     def do_find(self) -> None:
         if self._finder is None:
             self._finder = Finder(self.session.library, self.session.vocabulary)
-        self.app.push_screen(SearchScreen(self._finder), self._found)
+        self.open(SearchScreen(self._finder), self._found)
 
     def _found(self, hit: Hit | None) -> None:
         if hit is None:
@@ -231,7 +224,7 @@ class Room(RoomKeys):
     def do_notes(self) -> None:
         items = menus.note_items(self.session.library, self.session.note_id)
         now = next((i for i, item in enumerate(items) if item.act == self.session.note_id), 0)
-        self.app.push_screen(MenuScreen("Notes", items, now), self._other)
+        self.open(MenuScreen("Notes", items, now), self._other)
 
     def _other(self, note: int | None) -> None:
         if note is not None and note != self.session.note_id:
@@ -263,7 +256,7 @@ class Room(RoomKeys):
     def _page(self, title: str, make: Any) -> None:
         def show() -> None:
             text = make(self.session, max(pages.NARROWEST, self.size.width - 3))
-            self.app.push_screen(PageScreen(title, text, fold=False))
+            self.open(PageScreen(title, text, fold=False))
 
         self.guarded(show)
 
@@ -273,15 +266,15 @@ class Room(RoomKeys):
         self.call_after_refresh(self.show)
 
     def do_help(self) -> None:
-        self.app.push_screen(MenuScreen("All keys", menus.help_items(actions.ROOM, slots=True)), self._chosen)
+        self.open(MenuScreen("All keys", menus.help_items(actions.ROOM, slots=True)), self._chosen)
 
     def _chosen(self, act: Any) -> None:
         if act is None:
             self.show()
         elif act[0] == "slot":
-            self.action_slot(act[1])
+            self.fix(BY_ID[act[1]])
         else:
-            self.action_act(act[1])
+            self.act(act[1])
 
     def do_quit(self) -> None:
         self.app.exit()
@@ -292,7 +285,7 @@ class Room(RoomKeys):
         """A click goes there; a click on what is marked already fixes it."""
         kind, value = event.tag
         if kind == "act":
-            self.action_act(value)
+            self.act(value)
         elif kind == "row":
             self.session.go(value)
             self.point(self.session.slot_id)

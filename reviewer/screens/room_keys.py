@@ -6,26 +6,32 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from reviewer.errors import ReviewerError
-from reviewer.review import lessons, moving
+from reviewer.review import actions, lessons, moving
 from reviewer.review.offer import PICKED, picker_for
 from reviewer.review.picking import Picker
 from reviewer.review.plain import plain
-from reviewer.review.slots import BY_ID, Slot, read_situation, situation_words
+from reviewer.review.slots import BY_ID, SLOTS, Slot, read_situation, situation_words
 from reviewer.screens.pick import PickScreen
 from reviewer.screens.prompt import PromptScreen
 from reviewer.screens.room_view import RoomView
+
+_ACTIONS = actions.by_key(actions.ROOM)
+_SLOTS = {slot.key: slot for slot in SLOTS}
 
 
 class RoomKeys(RoomView):
     """Fixing the row in hand, confirming, moving."""
 
-    def action_act(self, name: str) -> None:
-        """Do an action of the room's table."""
-        getattr(self, f"do_{name}")()
+    def take_key(self, key: str, character: str | None) -> None:
+        """Do what the table says of the key, or fix the slot that it belongs to."""
+        if key in _ACTIONS:
+            self.act(_ACTIONS[key])
+        elif key in _SLOTS:
+            self.fix(_SLOTS[key])
 
-    def action_slot(self, name: str) -> None:
-        """Fix a slot: open its list or give it its next value."""
-        self.fix(BY_ID[name])
+    def act(self, name: str) -> None:
+        """Do an action of the room's tables."""
+        getattr(self, f"do_{name}")()
 
     def attempt_fix(self, action: Callable[[], str]) -> bool:
         """As `attempt`, with an offer to learn from what was fixed."""
@@ -70,7 +76,7 @@ class RoomKeys(RoomView):
             seen = self.session.revision
             return stands
 
-        self.app.push_screen(PickScreen(picker, give), lambda _: self.show())
+        self.open(PickScreen(picker, give), lambda _: self.show())
 
     def _ask_situation(self, slot: Slot) -> None:
         row = self.session.row
@@ -83,12 +89,12 @@ class RoomKeys(RoomView):
             values = read_situation(text)
             return situation_words(row.current.model_copy(update=values)) or "no down and distance"
 
-        def give(text: str) -> None:
-            self.attempt_fix(lambda: self.session.set_slot(slot, read_situation(text), seen))
+        def give(text: str | None) -> None:
+            if text is not None:
+                self.attempt_fix(lambda: self.session.set_slot(slot, read_situation(text), seen))
 
-        self.app.push_screen(
-            PromptScreen("Down and distance: 38 is 3rd and 8, 2g is 2nd and goal", "", means, give)
-        )
+        title = "Down and distance: 38 is 3rd and 8, 2g is 2nd and goal"
+        self.open(PromptScreen(title, "", means), give)
 
     def do_comment(self) -> None:
         row = self.session.row
@@ -97,11 +103,12 @@ class RoomKeys(RoomView):
             return
         seen = self.session.revision
 
-        def give(text: str) -> None:
-            self.attempt(lambda: self.session.comment(text, seen))
+        def give(text: str | None) -> None:
+            if text is not None:
+                self.attempt(lambda: self.session.comment(text, seen))
 
         title = f"Your note on rep {row.current.rep}, {plain(row.current.player or 'no number')}"
-        self.app.push_screen(PromptScreen(title, row.comment, lambda _: "", give))
+        self.open(PromptScreen(title, row.comment, lambda _: ""), give)
 
     def do_fix(self) -> None:
         self.fix(self.session.slot)

@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING
 
 from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical
-from textual.screen import Screen
 
 from reviewer.cautions import CAUTION
 from reviewer.errors import ReviewerError
 from reviewer.review import actions, passage, views
 from reviewer.review.canvas import Line, wrapped
+from reviewer.screens.keyed import Keyed
 from reviewer.screens.lines import Lines, LinesApp, Rule
 
 if TYPE_CHECKING:
@@ -22,7 +22,7 @@ LOOK_ROUND_S = 1.0
 """How often the room looks whether another window changed the note."""
 
 
-class RoomView(Screen[None]):
+class RoomView(Keyed):
     """The panes of the review of one note, drawn from its session."""
 
     DEFAULT_CSS = """
@@ -88,15 +88,19 @@ class RoomView(Screen[None]):
             else []
         )
         self.set_class(bool(row and row.current.safety), "-caution")
+        self.draw()
+
+    def draw(self) -> None:
+        """Draw, with the words of the field under the cursor and the row in view."""
+        super().draw()
+        session = self.session
         for lines in self.query(Lines):
-            lines.show()
-        words = self.query_one("#words", Lines)
-        lit = passage.lit_words(self.shown_words, session.slot_id)
-        own = frozenset(shown.index for shown in self.shown_words if shown.part == "rep")
-        words.bring(passage.line_of(words.drawn, lit or own))
-        rows = self.query_one("#rows", Lines)
-        if session.row_id is not None:
-            rows.bring(session.number(session.row_id) - 1)
+            if lines.id == "words":
+                lit = passage.lit_words(self.shown_words, session.slot_id)
+                own = frozenset(shown.index for shown in self.shown_words if shown.part == "rep")
+                lines.bring(passage.line_of(lines.drawn, lit or own))
+            elif lines.id == "rows" and session.row_id is not None:
+                lines.bring(session.number(session.row_id) - 1)
 
     def tell(self, text: str, warning: bool = False) -> None:
         """Say what happened on the message line."""

@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual.app import ComposeResult
-from textual.binding import Binding
-from textual.screen import Screen
 
 from reviewer.errors import ReviewerError
 from reviewer.review import actions, hearing, lessons, menus, passage, reps, views
 from reviewer.review.actions import Action
 from reviewer.review.canvas import Line, wrapped
 from reviewer.review.wordwork import WordCursor, gave_lines, word_lines
+from reviewer.screens.keyed import Over
 from reviewer.screens.lines import Lines, Rule
 from reviewer.screens.menu import MenuScreen
 
@@ -21,16 +20,13 @@ if TYPE_CHECKING:
     from reviewer.review.session import Session
 
 
-def bindings(table: Sequence[Action]) -> list[Any]:
-    """The keys of a table, each doing its action."""
-    return [Binding(",".join(action.keys), f"act('{action.id}')", action.help) for action in table]
-
-
-class OnWords(Screen[Any]):
+class OnWords(Over):
     """A cursor over the words of the row in hand. Subclasses say what can be done."""
 
     TABLE: ClassVar[tuple[Action, ...]] = ()
     DEFAULT_CSS = """
+    OnWords { background: $background; }
+    OnWords Lines { background: $background; }
     OnWords #title, OnWords #bar { height: 1; background: $panel; }
     OnWords #row { height: 1; background: $surface; }
     OnWords #words { height: 1fr; padding: 0 1; }
@@ -61,14 +57,20 @@ class OnWords(Screen[Any]):
 
     def on_mount(self) -> None:
         """The cursor in view."""
-        self.call_after_refresh(self.show)
+        self.call_after_refresh(self.draw)
 
-    def show(self) -> None:
-        """Draw everything."""
-        for lines in self.query(Lines):
-            lines.show()
-        words = self.query_one("#words", Lines)
-        words.bring(passage.line_of(words.drawn, frozenset({self.cursor.at})))
+    def draw(self) -> None:
+        """Draw, with the cursor in view."""
+        super().draw()
+        for words in self.query("#words"):
+            assert isinstance(words, Lines)
+            words.bring(passage.line_of(words.drawn, frozenset({self.cursor.at})))
+
+    def take_key(self, key: str, character: str | None) -> None:
+        """Do what the table says of the key."""
+        name = actions.by_key(self.TABLE).get(key)
+        if name is not None:
+            self.act(name)
 
     def tell(self, text: str, warning: bool = False) -> None:
         """Say what happened on the message line."""
@@ -84,15 +86,15 @@ class OnWords(Screen[Any]):
             return False
         finally:
             self.cursor.refresh()
-            self.show()
+            self.draw()
 
-    def action_act(self, name: str) -> None:
+    def act(self, name: str) -> None:
         """Do an action of the table."""
         getattr(self, f"do_{name}")()
 
     def _moved(self) -> None:
         self.tell("")
-        self.show()
+        self.draw()
 
     def do_left(self) -> None:
         self.cursor.move(-1)
@@ -110,29 +112,34 @@ class OnWords(Screen[Any]):
         self.cursor.move(1, grow=True)
         self._moved()
 
+    def _line(self, by: int) -> None:
+        for words in self.query("#words"):
+            assert isinstance(words, Lines)
+            self.cursor.move_line(words.drawn, by)
+
     def do_up(self) -> None:
-        self.cursor.move_line(self.query_one("#words", Lines).drawn, -1)
+        self._line(-1)
         self._moved()
 
     def do_down(self) -> None:
-        self.cursor.move_line(self.query_one("#words", Lines).drawn, 1)
+        self._line(1)
         self._moved()
 
     def do_help(self) -> None:
-        self.app.push_screen(MenuScreen("On the words", menus.help_items(self.TABLE)), self._chosen)
+        self.open(MenuScreen("On the words", menus.help_items(self.TABLE)), self._chosen)
 
     def _chosen(self, act: Any) -> None:
         if act is not None:
-            self.action_act(act[1])
+            self.act(act[1])
 
     def do_leave(self) -> None:
-        self.dismiss(None)
+        self.close(None)
 
     def on_lines_clicked(self, event: Lines.Clicked) -> None:
         """A click puts the cursor there; on the word after the chosen ones it chooses up to there."""
         kind, value = event.tag
         if kind == "act":
-            self.action_act(value)
+            self.act(value)
         elif kind == "word":
             if event.twice and value != self.cursor.anchor:
                 self.cursor.at = value
@@ -145,7 +152,6 @@ class WordsScreen(OnWords):
     """Split, move, refuse, learn."""
 
     TABLE = actions.ON_WORDS
-    BINDINGS: ClassVar[list[Any]] = bindings(actions.ON_WORDS)
 
     def __init__(
         self, session: Session, read: Callable[[], reps.Read], player: hearing.Player, at: int | None = None
@@ -160,7 +166,7 @@ class WordsScreen(OnWords):
         self.attempt(action)
         if self.session.row_id != row:
             self.cursor.refresh(-1)
-            self.show()
+            self.draw()
 
     def do_split(self) -> None:
         self._here(lambda: reps.split(self.session, self.cursor.at, self._read()))
@@ -186,22 +192,20 @@ class WordsScreen(OnWords):
             self.session, at
         ):
             self.tell(f"{self.said}  l: leave it so in every note")
-            self.show()
+            self.draw()
 
     def do_learn(self) -> None:
         session = self.session
         meaning = lessons.meaning_of_heard(session, self.cursor.at) or lessons.meaning_of_slot(session)
         if meaning is None:
             self.tell("Put the cursor of the fields on what the words mean, then come back here.", True)
-            self.show()
+            self.draw()
             return
-        self.app.push_screen(
-            LessonScreen(session, meaning, self.cursor.first, self.cursor.last), self._learned
-        )
+        self.open(LessonScreen(session, meaning, self.cursor.first, self.cursor.last), self._learned)
 
     def _learned(self, said: str | None) -> None:
         self.tell(said or "")
-        self.show()
+        self.draw()
 
     def do_hear(self) -> None:
         def play() -> str:
@@ -218,7 +222,7 @@ class WordsScreen(OnWords):
         gave = passage.gave(self.cursor.shown, self.cursor.at)
         if gave:
             self.session.slot_id = gave[0]
-        self.dismiss(None)
+        self.close(None)
 
     def do_next(self) -> None:
         self._step(1)
@@ -230,7 +234,7 @@ class WordsScreen(OnWords):
         moved = self.session.step(by)
         self.tell("" if moved else "There is no further row.")
         self.cursor.refresh(-1 if moved else None)
-        self.show()
+        self.draw()
 
     def do_undo(self) -> None:
         self._here(self.session.undo)
@@ -243,7 +247,6 @@ class LessonScreen(OnWords):
     """Choose the words that say what a correction meant; closes with a sentence, or None."""
 
     TABLE = actions.ON_LESSON
-    BINDINGS: ClassVar[list[Any]] = bindings(actions.ON_LESSON)
 
     def __init__(self, session: Session, meaning: lessons.Meaning, first: int, last: int) -> None:
         super().__init__(session, first)
@@ -262,4 +265,4 @@ class LessonScreen(OnWords):
     def do_learn(self) -> None:
         cursor = self.cursor
         if self.attempt(lambda: lessons.teach(self.session, self.meaning, cursor.first, cursor.last)):
-            self.dismiss(self.said)
+            self.close(self.said)

@@ -28,7 +28,7 @@ async def test_the_last_line_can_be_brought_into_view(app: ReviewApp) -> None:
         words = app.screen.query_one("#words", Lines)
         last = app.screen.cursor.shown[-1].index  # type: ignore[attr-defined]
         app.screen.cursor.put(last)  # type: ignore[attr-defined]
-        app.screen.show()  # type: ignore[attr-defined]
+        app.screen.draw()  # type: ignore[attr-defined]
         await pilot.pause()
         place = next(y for y, line in enumerate(words.drawn) if any(s.tag == ("word", last) for s in line))
         assert words.scroll_offset.y <= place < words.scroll_offset.y + words.scrollable_content_region.height

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
+from textual import events
 from textual.pilot import Pilot
 
 from reviewer import paths, store
@@ -13,6 +14,7 @@ from reviewer.review import actions, hearing
 from reviewer.screens.lines import Lines
 from reviewer.screens.menu import MenuScreen, PageScreen
 from reviewer.screens.pick import PickScreen
+from reviewer.screens.prompt import PromptScreen
 from reviewer.screens.review import ReviewApp
 from reviewer.screens.room import Room
 from reviewer.screens.words import LessonScreen, WordsScreen
@@ -135,7 +137,8 @@ async def test_down_and_distance_are_typed(app: ReviewApp) -> None:
         row = row_of(app).current
         assert (row.down, row.distance, row.goal_to_go) == (2, None, True)
         await pilot.press("d", "7", "enter")
-        assert isinstance(app.screen, type(app.screen))
+        assert isinstance(app.screen, PromptScreen)
+        assert app.screen.bad
         assert row_of(app).current.down == 2
         await pilot.press("escape")
         assert app.screen is app.room
@@ -429,3 +432,43 @@ async def test_a_lesson_can_be_left(app: ReviewApp, library: store.Library) -> N
         await pilot.press("f", "l", "u", "enter", "L", "escape")
         assert app.screen is app.room
     assert store.learned(library) == []
+
+
+def typed_ahead(app: ReviewApp, *keys: str) -> None:
+    """Keys that arrive all at once, before anything could be drawn."""
+    for key in keys:
+        app.post_message(
+            events.Key(key, {"space": " "}.get(key, key) if len(key) == 1 or key == "space" else None)
+        )
+
+
+async def test_keys_typed_ahead_go_where_they_were_meant_and_none_is_lost(app: ReviewApp) -> None:
+    async with app.run_test(size=SIZE) as pilot:
+        first = row_of(app).id
+        typed_ahead(
+            app, "f", "l", "u", "enter", "O", "tab", "9", "5", "2", "d", "3", "9", "enter", "space", "w"
+        )
+        await pilot.pause()
+        row = stored(app, first)
+        assert (row.current.faults, row.current.opponents) == (["lunge"], ["95", "91"])
+        assert (row.current.technique, row.current.distance, row.confirmed) == ("+", 9, True)
+        assert app.screen is app.room
+        typed_ahead(
+            app, "R", "m", "u", "tab", "right", "escape", "slash", "d", "u", "o", "enter", "A", "escape", "l"
+        )
+        await pilot.pause()
+        assert len(app.session.rows) == 10
+        assert row_of(app).current.rep == 9
+        assert row_of(app).current.verdict == "loss"
+
+
+async def test_pasted_text_is_typed(app: ReviewApp) -> None:
+    async with app.run_test(size=SIZE) as pilot:
+        await pilot.press("semicolon")
+        app.post_message(events.Paste("his eyes\nare \x1b[31mgood"))
+        await pilot.press("enter")
+        assert row_of(app).comment == "his eyes are \x1b[31mgood"
+        assert "his eyes are ␛[31mgood" in shown(app, "detail")
+        app.post_message(events.Paste("l"))
+        await pilot.pause()
+        assert row_of(app).current.verdict == "win"

@@ -18,7 +18,7 @@ def put(app: ReviewApp, text: str) -> None:
     """Put the cursor on a word of the note."""
     screen = screen_of(app)
     screen.cursor.put(next(i for i, w in enumerate(app.session.words) if w.text == text))
-    screen.show()
+    screen.draw()
 
 
 def words_in(app: ReviewApp, rep: int) -> str:
