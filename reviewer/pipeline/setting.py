@@ -64,15 +64,18 @@ class Booking:
         if game is None:
             return None
         with library.writing():
-            number = game.id or self._known(library, game) or save_game(library, game)
+            number = self.known(library) or save_game(library, game)
             for team, side in ((game.team, "own"), (game.opponent, "opp")):
                 men = [man for man in self.roster if man.side == side]
                 if team and men and not spots(library, team, game.season):
                     save_roster(library, team, game.season, men, own=True if side == "own" else None)
         return number
 
-    @staticmethod
-    def _known(library: Library, game: Game) -> int | None:
+    def known(self, library: Library) -> int | None:
+        """The game's id where it is in the grade book already."""
+        game = self.game
+        if game is None or game.id:
+            return game.id if game else None
         same = [g for g in find_games(library, game.title, game.season) if g.title == game.title]
         return same[0].id if same else None
 
