@@ -71,18 +71,29 @@ def _grade_first(analysis: Analysis, labels: list[str]) -> list[str]:
 def _close_empty(analysis: Analysis, labels: list[str]) -> list[str]:
     """Talk between two pauses that holds nothing of a rep begins none, unless it says so ("next one")."""
     out = list(labels)
-    for k, label in enumerate(labels):
-        if label not in {"A", "B"} or _content_ahead(analysis, k) != "nothing":
+    for k in range(len(labels)):
+        if k and analysis.text.sentences[k].gap_s < LONG_GAP_S and not analysis.text.sentences[k].paragraph and labels[k] != "B":
             continue
         last = _stretch_end(analysis, k)
-        if label == "A":
-            starts = analysis.text.sentences[k].gap_s >= LONG_GAP_S
-            if starts and not any(analysis.cues(j, "back reference") for j in range(k, last)):
-                out[k:last] = ["O" if x == "A" else x for x in out[k:last]]
+        if any(_content(analysis, j) for j in range(k, last)):
             continue
-        if last < len(labels) and not any(c.term.weight >= 1 for j in range(k, last) for c in analysis.cues(j, "opener")):
-            out[k:last] = ["O"] * (last - k)
+        said = {c.group for j in range(k, last) for c in analysis.spans_in.get(j, ()) if c.term.weight >= 1}
+        label = labels[k]
+        if (
+            (label == "B" and last < len(labels) and "opener" not in said)
+            or (label == "A" and "back reference" not in said)
+            or (label == "I" and "same rep" not in said and last - k > 1 and not _about_a_man(analysis, k, last))
+        ):
+            out[k:last] = ["O" if x == label or x == "I" else x for x in out[k:last]]
     return out
+
+
+def _about_a_man(analysis: Analysis, first: int, last: int) -> bool:
+    """Whether sentences first..last (exclusive) speak of anybody who can be the man under review."""
+    a, b = analysis.text.sentences[first].first, analysis.text.sentences[last - 1].last
+    if any(analysis.mentions_in.get(k) for k in range(first, last)):
+        return True
+    return any(t.text in {"he", "him", "his", "you", "your", "i", "my", "me", "they"} for t in analysis.text.tokens[a:b])
 
 
 def _stretch_end(analysis: Analysis, k: int) -> int:
