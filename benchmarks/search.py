@@ -35,7 +35,8 @@ SEARCHES: tuple[str, ...] = (
     "spin player:55 season:2014", "soft edge set:vertical verdict:loss", "T-E stunt player:63",
     "resets his hands player:74 season:2030", "finishes player:66 confirmed:yes", "sack player:78",
     'move:"cross chop" set:jump verdict:win', "reach player:55 side:playside", "highlight season:2022",
-    '"clip that one" player:74', "anchor verdict:win opponent:95",
+    '"clip that one" player:74', "anchor verdict:win opponent:95", "bull rush 74 loss",
+    '"nobody ever said this" player:74', "panckae player:74 season:2020",
 )  # fmt: skip
 """A term, or a term with filters, as typed."""
 
