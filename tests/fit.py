@@ -1,8 +1,8 @@
 """Learn the reading weights from the development notes: `python -m tests.fit [--cv]`.
 
-Never opens the test part. `--cv` first reports a cross-validation over the development notes (each
-note read with weights that never saw it); the calibration of `confidence` is always learned from
-such held-out readings.
+Never opens the test part. `--cv` reports a cross-validation over the development notes instead (each
+note read with weights that never saw it). The calibration of `confidence` is learned from the notes of
+tests/notes/calibration, from which nothing else is learned.
 """
 
 from __future__ import annotations
@@ -190,7 +190,7 @@ def fit_all(parts: Sequence[Sequence[Prepared]], folder: Path) -> None:
     The chain learns from every way the notes were written down, and twice from those without pauses;
     the judges from the exact words and from those as a machine writes them.
     """
-    chain = fit_chain([(sentence_features(a), labels) for part in (*parts, parts[1]) for _, a, labels, _ in part], l2=1.0)
+    chain = fit_chain([(sentence_features(a), labels) for part in (*parts, parts[1]) for _, a, labels, _ in part], l2=5.0)
     _write(folder, "split", chain)
     terms: list[tuple[dict[str, float], str]] = []
     opponents: list[tuple[dict[str, float], str]] = []
@@ -214,15 +214,15 @@ def fit_all(parts: Sequence[Sequence[Prepared]], folder: Path) -> None:
                     if CARRIED in o.features:
                         continue
                     opponents.append((_on(o.features), _yes(o.jersey in expected(wanted, "opponents"))))
-    _write(folder, "term", fit_logistic(terms, ("yes", "no"), l2=2.5))
-    _write(folder, "opponent", fit_logistic(opponents, ("yes", "no"), l2=2.5))
-    _write(folder, "row", fit_logistic(rows, ("yes", "no"), l2=2.5))
+    _write(folder, "term", fit_logistic(terms, ("yes", "no"), l2=5.0))
+    _write(folder, "opponent", fit_logistic(opponents, ("yes", "no"), l2=5.0))
+    _write(folder, "row", fit_logistic(rows, ("yes", "no"), l2=5.0))
     with judging.weights_from(folder):
         verdicts = []
         for analysis, row, wanted in drafts:
             lists = {g: taken_terms(row, g) for g in TERM_LISTS}
             verdicts.append((verdict_features(analysis, row, lists), wanted["verdict"]))
-    _write(folder, "verdict", fit_logistic(verdicts, ("win", "loss", "neutral"), l2=4.0))
+    _write(folder, "verdict", fit_logistic(verdicts, ("win", "loss", "neutral"), l2=10.0))
     _write(folder, "confidence", {"labels": ["yes", "no"], "weights": {"yes": {"": 1.0}, "no": {}}})
 
 
@@ -230,13 +230,10 @@ def _write(folder: Path, name: str, data: Any) -> None:
     (folder / f"{name}.json").write_text(json.dumps(data, separators=(",", ":"), sort_keys=True) + "\n", "utf-8")
 
 
-def cross_validate(
-    reader: Reader, parts: Sequence[Sequence[Prepared]]
-) -> tuple[list[Tally], list[tuple[dict[str, float], str]]]:
-    """Held-out readings of every development note, one tally a part, and the confidence samples."""
+def cross_validate(reader: Reader, parts: Sequence[Sequence[Prepared]]) -> list[Tally]:
+    """Held-out readings of every development note, one tally a part."""
     tallies = [Tally() for _ in parts]
     paced = parts[0]
-    samples: list[tuple[dict[str, float], str]] = []
     for fold in range(FOLDS):
         inside = [k for k in range(len(paced)) if k % FOLDS != fold]
         outside = [k for k in range(len(paced)) if k % FOLDS == fold]
@@ -251,9 +248,7 @@ def cross_validate(
                         score_note(note, reading, tally)
                         if part is paced:
                             tally.misses += label_misses(part[k])
-                        if part is paced:
-                            samples += confidence_samples(note, reading)
-    return tallies, samples
+    return tallies
 
 
 def label_misses(prepared: Prepared) -> list[str]:
@@ -285,28 +280,37 @@ def confidence_samples(note: AnnotatedNote, reading: Any) -> list[tuple[dict[str
     return samples
 
 
+def calibration_samples(reader: Reader) -> list[tuple[dict[str, float], str]]:
+    """Readings of notes that neither the judges nor the vocabulary learned from."""
+    samples = []
+    for paced in (True, False):
+        for note in load_part("calibration", paced):
+            samples += confidence_samples(note, reader.read(note.words, note.context))
+    return samples
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--cv", action="store_true", help="print the cross-validation")
+    parser.add_argument("--cv", action="store_true", help="print a cross-validation and write nothing")
     parser.add_argument("--rows", action="store_true", help="with --cv: list every field that differs")
-    parser.add_argument("--field", help="with --rows: only this field")
     args = parser.parse_args()
     reader = Reader.load()
     parts = [
         prepare(reader, True), prepare(reader, False), prepare(reader, True, (0.5, 0.0)), prepare(reader, True, (0.95, 2.0)),
         prepare(reader, True, digressed=True),
     ]  # fmt: skip
-    tallies, samples = cross_validate(reader, parts)
     if args.cv:
+        tallies = cross_validate(reader, parts)
         print(f"{'held out':22}{'paced':>10}{'flat':>10}{'as heard':>10}{'run on':>10}{'digressed':>10}")
         for rows in zip(*(report(t) for t in tallies), strict=True):
             print(f"{rows[0][0]:22}" + "".join(f"{value:10.3f}" for _, value in rows))
-    if args.rows:
-        for line in tallies[0].misses:
-            if not args.field or f": {args.field} want" in line or (args.field == "row" and " row " in line):
-                print(line)
+        if args.rows:
+            print(*tallies[0].misses, sep="\n")
+        return
     judging.SHIPPED.mkdir(exist_ok=True)
     fit_all(parts, judging.SHIPPED)
+    with judging.weights_from(judging.SHIPPED):
+        samples = calibration_samples(reader)
     _write(judging.SHIPPED, "confidence", fit_logistic(samples, ("yes", "no"), l2=2.0))
 
 
