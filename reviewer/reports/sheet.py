@@ -32,6 +32,16 @@ class GameLine:
     grade: Grade
 
 
+@dataclass(frozen=True, slots=True)
+class PlayerLine:
+    """One man of a sheet of several. jersey "" where no number was said."""
+
+    jersey: str
+    name: str
+    tally: Tally
+    grade: Grade
+
+
 @dataclass(frozen=True)
 class Sheet:
     """A player's grade sheet.
@@ -40,7 +50,8 @@ class Sheet:
     has both names. reps: all of them, by game and rep, with
     `scores` beside them (None for a rep the scale does not grade). unconfirmed: how many of them
     the coach has not confirmed; listed: how many values came from a play list instead of the talk.
-    safety: how many reps carry each safety flag.
+    safety: how many reps carry each safety flag. players: a line a man where there are several, the most
+    reps first.
     """
 
     player: str
@@ -64,6 +75,7 @@ class Sheet:
     unconfirmed: int
     listed: int
     safety: Mapping[str, int]
+    players: tuple[PlayerLine, ...] = ()
 
 
 def grade_sheet(reps: Sequence[GradedRep], scale: Scale, player: str, show: int = 10) -> Sheet:
@@ -98,6 +110,18 @@ def grade_sheet(reps: Sequence[GradedRep], scale: Scale, player: str, show: int 
         unconfirmed=sum(not rep.confirmed for rep in ordered),
         listed=sum(len(rep.listed) for rep in ordered),
         safety=_counts(ordered, "safety"),
+        players=() if one else _player_lines(ordered, scale),
+    )
+
+
+def _player_lines(reps: Sequence[GradedRep], scale: Scale) -> tuple[PlayerLine, ...]:
+    men: dict[tuple[str, str], list[GradedRep]] = {}
+    for rep in reps:
+        men.setdefault((rep.row.player or "", rep.name), []).append(rep)
+    ordered = sorted(men.items(), key=lambda item: (-len(item[1]), item[0]))
+    return tuple(
+        PlayerLine(jersey, name, tally_reps(found), grade([rep.row for rep in found], scale))
+        for (jersey, name), found in ordered
     )
 
 

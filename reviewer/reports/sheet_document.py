@@ -23,7 +23,10 @@ MANY = "A rep with several of them stands in each line."
 
 def sheet_document(sheet: Sheet) -> Document:
     """The whole sheet: the grade first, what it is made of next, every rep last."""
-    blocks: list[Block] = [_overall(sheet), marks_table(dict(sheet.marks))]
+    blocks: list[Block] = [_overall(sheet)]
+    if sheet.players:
+        blocks.append(_players(sheet))
+    blocks.append(marks_table(dict(sheet.marks)))
     if sheet.events:
         blocks.append(counts_table("events", "Counted events", "Event", dict(sheet.events), sheet.reps))
     if len(sheet.games) > 1:
@@ -123,6 +126,24 @@ def _overall(sheet: Sheet) -> Table:
     t = sheet.tally
     row = (t.reps, t.wins, t.losses, t.neutral, t.share, sheet.grade)
     return Table("overall", "Overall", {**TALLY_COLUMNS, "grade": "Grade"}, [row], SHARE_ABOUT)
+
+
+def _players(sheet: Sheet) -> Table:
+    columns = {"player": "No.", "name": "Name", **TALLY_COLUMNS, "grade": "Grade"}
+    rows = [
+        (
+            p.jersey,
+            p.name,
+            p.tally.reps,
+            p.tally.wins,
+            p.tally.losses,
+            p.tally.neutral,
+            p.tally.share,
+            p.grade,
+        )
+        for p in sheet.players
+    ]
+    return Table("by_player", "By player", columns, rows)
 
 
 def _game_blocks(sheet: Sheet) -> list[Block]:

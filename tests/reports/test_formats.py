@@ -4,6 +4,7 @@ import csv
 import io
 import re
 import xml.etree.ElementTree as ET
+import zipfile
 from html.parser import HTMLParser
 
 import pytest
@@ -15,6 +16,7 @@ from reviewer.reports.formats import FORMATS, render, write
 from reviewer.reports.formats.as_html import page
 from reviewer.reports.formats.as_json import ReportData
 from reviewer.reports.formats.charts import bars_svg, line_svg
+from reviewer.reports.gather import Selection, gather
 from reviewer.reports.scale import load_scale
 from reviewer.reports.sheet import grade_sheet
 from reviewer.reports.sheet_document import sheet_document
@@ -224,3 +226,18 @@ def test_a_report_without_reps_gives_its_first_table_as_csv():
 def test_an_unknown_block_is_a_key_error(document):
     with pytest.raises(KeyError):
         document.block("nothing")
+
+
+def test_a_workbook_draws_the_grade_by_game(season, tmp_path):
+    reps = gather(season, Selection(player="74"))
+    out = write(sheet_document(grade_sheet(reps, load_scale(), "74")), "xlsx", tmp_path / "x.xlsx")
+    summary = load_workbook(out)["Summary"]
+    rows = list(summary.iter_rows(values_only=True))
+    first = next(n for n, row in enumerate(rows) if row[0] == "Grade by game")
+    assert rows[first][1:5] == ("Grade", "From", "To", "Cut-off")
+    name, value, low, high, cutoff = rows[first + 1][:5]
+    assert (name, cutoff) == ("2031-09-05 Calder Falls", 0.8)
+    assert low < value < high
+    with zipfile.ZipFile(out) as parts:
+        charts = [parts.read(n).decode() for n in parts.namelist() if n.startswith("xl/charts/chart")]
+    assert sum("<c:lineChart>" in chart and "<c:errBars>" in chart for chart in charts) == 1

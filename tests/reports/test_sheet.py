@@ -156,3 +156,20 @@ def test_two_notes_on_one_game_are_pointed_out():
     ]
     halves = [graded(1, note_id=1), graded(2, note_id=1), graded(1, player="78", note_id=2)]
     assert not any("count twice" in r for r in sheet_document(grade_sheet(halves, load_scale(), "")).remarks)
+
+
+def test_a_sheet_of_several_men_has_a_line_for_each(season):
+    reps = gather(season, Selection())
+    found = grade_sheet(reps, load_scale(), "")
+    assert sum(line.tally.reps for line in found.players) == len(reps) == 800
+    quist = next(line for line in found.players if line.name == "Halvard Quist")
+    assert quist.tally == grade_sheet(gather(season, Selection(player="74")), load_scale(), "74").tally
+    # a number that changed hands is two men
+    both = {line.name for line in found.players if line.jersey == "63"}
+    assert both == {"Corwin Tabbert", "Dashiell Runkle"}
+    assert sheet_document(found).block("by_player").rows[0][:3] == ("74", "Halvard Quist", 264)
+
+
+def test_a_sheet_of_one_man_has_no_table_of_players(season):
+    document = sheet_document(grade_sheet(gather(season, Selection(player="74")), load_scale(), "74"))
+    assert not any(block.key == "by_player" for block in document.blocks)

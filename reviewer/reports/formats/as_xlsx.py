@@ -8,11 +8,12 @@ from collections.abc import Sequence
 from datetime import date
 from typing import Any
 
-from reviewer.reports.document import Bars, Document, Grid, Reps, Table
+from reviewer.reports.document import Bars, Document, Grid, Line, Reps, Table
 from reviewer.reports.formats.cells import PERCENT, Plain, grid_table, parts, plain_table
 from reviewer.reports.formats.charts import LOST, NEUTRAL, WON
 from reviewer.reports.formats.rep_cells import FLAT_COLUMNS, flat
 from reviewer.reports.layout import TALLY_COLUMNS
+from reviewer.reports.scale import Grade
 from reviewer.reports.wording import cell_words
 
 NUMBERS = frozenset({"rep", "start", "end", "down", "distance", "points", "confidence"})
@@ -67,8 +68,8 @@ def xlsx_bytes(document: Document) -> bytes:
                 _reps(book, block)
             case Bars():
                 row = _chart(book, summary, block, row)
-            case _:
-                pass
+            case Line():
+                row = _line_chart(book, summary, block, row)
     book.book.close()
     return book.sink.getvalue()
 
@@ -184,3 +185,46 @@ def _chart(book: _Book, summary: Any, block: Bars, row: int) -> int:
     chart.set_size({"width": 620, "height": height})
     summary.insert_chart(row, 5, chart)
     return max(last, row + height // 20) + 2
+
+
+def _line_chart(book: _Book, summary: Any, block: Line, row: int) -> int:
+    """Grades in their order with interval and cut-off, drawn by the workbook; the next free row."""
+    graded = [(name, grade) for name, grade in block.points if grade.value is not None]
+    if not graded:
+        return row
+    style = book.percent if graded[0][1].show == "percent" else book.decimal
+    summary.write_row(row, 0, [block.title, "Grade", "From", "To", "Cut-off"], book.bold)
+    for number, (name, grade) in enumerate(graded, row + 1):
+        summary.write_string(number, 0, name)
+        ends = (grade.interval.low, grade.interval.high) if grade.interval else (grade.value, grade.value)
+        for place, value in enumerate((grade.value, *ends, grade.cutoff), 1):
+            summary.write_number(number, place, value, style)
+    last = row + len(graded)
+    chart = book.book.add_chart({"type": "line"})
+    for place, options in enumerate(_series(graded), 1):
+        if options is not None:
+            chart.add_series(
+                {
+                    "name": ["Summary", row, place],
+                    "categories": ["Summary", row + 1, 0, last, 0],
+                    "values": ["Summary", row + 1, place, last, place],
+                    **options,
+                }
+            )
+    chart.set_title({"name": block.title})
+    chart.set_size({"width": 620, "height": 380})
+    summary.insert_chart(row, 5, chart)
+    return max(last, row + 19) + 2
+
+
+def _series(graded: Sequence[tuple[str, Grade]]) -> tuple[dict[str, Any] | None, ...]:
+    """How each column of the chart's table is drawn; the interval's ends are the bars of the grade."""
+    around = [(g.value or 0.0, g.interval) for _, g in graded]
+    bars = {
+        "type": "custom",
+        "plus_values": [i.high - value if i else 0 for value, i in around],
+        "minus_values": [value - i.low if i else 0 for value, i in around],
+    }
+    marker = {"type": "circle", "size": 7, "fill": {"color": WON}, "border": {"color": WON}}
+    grades = {"line": {"none": True}, "marker": marker, "y_error_bars": bars}
+    return grades, None, None, {"line": {"color": LOST, "dash_type": "dash"}}
