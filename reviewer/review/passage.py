@@ -77,6 +77,13 @@ def passage(
     return shown
 
 
+def everything(words: Sequence[Word], mends: Sequence[tuple[Mend, bool]] = ()) -> list[Shown]:
+    """All words of a note without reps, as talk of no rep."""
+    heard = _heard(words, mends)
+    texts = [(i, plain(word.text).strip()) for i, word in enumerate(words)]
+    return [Shown(i, t, heard.get(i), frozenset(), "before") for i, t in texts if t or i in heard]
+
+
 def _around(state: NoteState, first: int, last: int, total: int) -> tuple[tuple[int, int], tuple[int, int]]:
     """The words of no rep directly before and after a stretch."""
     taken = [s for rep in state.reps if rep.number for s in rep.stretches]
@@ -105,6 +112,14 @@ def words_between(words: Sequence[Word], start: float, end: float) -> range:
     first = bisect_left(words, start - SLACK_S, key=lambda w: w.start)
     last = bisect_right(words, end + SLACK_S, key=lambda w: w.end)
     return range(first, max(first, last))
+
+
+def word_at(words: Sequence[Word], moment: float) -> int | None:
+    """The word that is spoken at a moment (in seconds), or the last one before; None before the first."""
+    from bisect import bisect_right
+
+    place = bisect_right(words, moment, key=lambda w: w.start) - 1
+    return place if place >= 0 else None
 
 
 def _heard(words: Sequence[Word], mends: Sequence[tuple[Mend, bool]]) -> dict[int, str]:

@@ -183,8 +183,8 @@ def _move(session: Session, first: int, last: int, to: int | None) -> None:
 def add_rep(session: Session, first: int, last: int, read: Read | None = None) -> str:
     """Make a rep of words first..last (exclusive), read anew where a reader is given."""
     found = _read(session, range(first, last), read)
-    like = session.row.current if session.row else None
-    blank = {"player": like.player, "position": like.position} if like else {}
+    like = session.row.current if session.row else session.note
+    blank = {"player": like.player, "position": like.position}
     values = _values(found[0]) if found else blank
     row = 0
 

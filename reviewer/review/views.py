@@ -48,7 +48,7 @@ def row_line(session: Session, width: int) -> Line:
     """Which row it is, and how it stands."""
     row = session.row
     if row is None:
-        return fitted((Span(" No rows in this note.", "bar"),), width)
+        return fitted((Span(" No rows: tab shows the words, a makes a rep of chosen ones.", "bar"),), width)
     place = f" Rep {row.current.rep}, row {session.number(row.id)} of {len(session.rows)}"
     who = who_words(row, session.roster)
     times = f"  {clock(row.start)}–{clock(row.end)}"

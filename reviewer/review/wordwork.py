@@ -33,7 +33,7 @@ class WordCursor:
         self.shown = (
             passage.passage(session.words, session.state, row.rep_id, row.current, session.mends)
             if row
-            else []
+            else passage.everything(session.words, session.mends)
         )
         known = [word.index for word in self.shown]
         wanted = self.at if at is None else at
@@ -127,7 +127,7 @@ def gave_lines(cursor: WordCursor, width: int) -> list[Line]:
     """What the word under the cursor is and gave: its time, what was heard, the fields read from it."""
     session, row = cursor.session, cursor.session.row
     word = next((w for w in cursor.shown if w.index == cursor.at), None)
-    if row is None or word is None:
+    if word is None:
         return [(Span("No words here.", "dim"),)]
     many = cursor.last - cursor.first
     what = count(many, "word") + " chosen" if many > 1 else f"“{word.text}”"
@@ -146,7 +146,7 @@ def gave_lines(cursor: WordCursor, width: int) -> list[Line]:
             fitted((Span(f"heard “{plain(heard)}”, {now} “{plain(heard if refused else read)}”", ""),), width)
         )
     slots = passage.gave(cursor.shown, cursor.at)
-    if slots:
+    if slots and row is not None:
         text = "; ".join(f"{BY_ID[s].label} {plain(words_for(BY_ID[s], row.current))}" for s in slots)
         lines.append(fitted((Span("gave ", "label"), Span(text)), width))
     elif word.part == "rep":

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import sys
 from typing import TYPE_CHECKING
 
 from reviewer import paths
@@ -70,9 +71,15 @@ def _moved(found: re.Match[str]) -> str:
 def run_review(library: Library, note: int | str | None = None) -> None:
     """Review a note (id or slug) until the coach leaves; None takes the newest one with rows left.
 
-    Everything decided is in the library when this returns. Raises InputError when there is no note.
+    Everything decided is in the library when this returns. Raises InputError when there is no note, or
+    no terminal to show it in.
     """
     chosen = chosen_note(library, note)
+    if not (sys.stdin.isatty() and sys.stderr.isatty()):
+        raise InputError(
+            "The review needs a terminal to work in; open one and run it there, or see the rows with "
+            "reviewer grade NOTE --json."
+        )
     with screen_to_itself(paths.home() / "screen.log"):
         ReviewApp(library, chosen).run()
 

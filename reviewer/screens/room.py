@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
+from reviewer.errors import InputError, ReviewerError
 from reviewer.review import actions, hearing, lessons, menus, offer, pages, passage, picks, reps
 from reviewer.review.finding import Finder
 from reviewer.review.picking import Picker
@@ -14,7 +16,7 @@ from reviewer.screens.menu import MenuScreen, PageScreen
 from reviewer.screens.prompt import AboveScreen
 from reviewer.screens.room_keys import RoomKeys
 from reviewer.screens.search import SearchScreen
-from reviewer.screens.words import LessonScreen, WordsScreen
+from reviewer.screens.words import LessonScreen, OnWords, WordsScreen
 
 if TYPE_CHECKING:
     from reviewer.review.session import Session
@@ -63,13 +65,33 @@ class Room(RoomKeys):
         self._hear(whole=True)
 
     def _hear(self, whole: bool) -> None:
-        def play() -> str:
-            if self.player.stop():
-                return "Stopped."
-            slot = None if whole else self.session.slot
-            return self.player.play(hearing.stretch_of(self.session, slot), self.speed)
+        if self.player.stop():
+            self.tell("Stopped.")
+            self.draw()
+            return
 
-        self.attempt(play)
+        def play() -> None:
+            stretch = hearing.stretch_of(self.session, None if whole else self.session.slot)
+            self.play(stretch)
+
+        self.guarded(play)
+
+    def play(self, stretch: hearing.Stretch) -> None:
+        """Play a stretch. Opening a file and a speaker takes a moment: it is done beside the screen."""
+        self.run_worker(partial(self._play, stretch, self.speed), thread=True, group="sound", exclusive=True)
+
+    def _play(self, stretch: hearing.Stretch, speed: float) -> None:
+        try:
+            said, warning = self.player.play(stretch, speed), False
+        except ReviewerError as problem:
+            said, warning = str(problem), True
+        self.app.call_from_thread(self._played, said, warning)
+
+    def _played(self, said: str, warning: bool) -> None:
+        screen = self.app.screen
+        teller = screen if isinstance(screen, OnWords) else self
+        teller.tell(said, warning)
+        teller.draw()
 
     def do_slower(self) -> None:
         slow = self.speed == 1.0
@@ -79,9 +101,8 @@ class Room(RoomKeys):
 
     def _follow(self) -> None:
         at = self.player.at_s
-        now = (
-            frozenset() if at is None else frozenset(passage.words_between(self.session.words, at - 0.5, at))
-        )
+        word = None if at is None else passage.word_at(self.session.words, at)
+        now = frozenset() if word is None else frozenset({word})
         if now != self.heard_now:
             self.heard_now = now
             self.draw()
@@ -90,17 +111,18 @@ class Room(RoomKeys):
 
     def do_words(self, at: int | None = None) -> None:
         self.tell("")
-        screen = WordsScreen(self.session, self.reader, self.player, at)
+        screen = WordsScreen(self.session, self.reader, self, at)
         self.open(screen, lambda _: self.show())
 
     def do_learn(self) -> None:
-        meaning = lessons.meaning_of_fix(self.session) or lessons.meaning_of_slot(self.session)
-        if meaning is None:
-            self.tell("Nothing stands here that words could mean; fix the field first.", warning=True)
-            self.show()
-            return
-        screen = LessonScreen(self.session, meaning, meaning.first, meaning.last)
-        self.open(screen, self._learned)
+        def show() -> None:
+            meaning = lessons.meaning_of_fix(self.session) or lessons.meaning_of_slot(self.session)
+            if meaning is None:
+                raise InputError("Nothing stands here that words could mean; fix the field first.")
+            screen = LessonScreen(self.session, meaning, meaning.first, meaning.last)
+            self.open(screen, self._learned)
+
+        self.guarded(show)
 
     def _learned(self, said: str | None) -> None:
         self.tell(said or "")
@@ -190,15 +212,17 @@ class Room(RoomKeys):
             self.point(self.session.slot_id)
 
     def do_define(self) -> None:
-        text = offer.definitions(self.session)
-        self.open(PageScreen("What the terms mean", text))
+        self.guarded(lambda: self.open(PageScreen("What the terms mean", offer.definitions(self.session))))
 
     # --- elsewhere -------------------------------------------------------------
 
     def do_find(self) -> None:
-        if self._finder is None:
-            self._finder = Finder(self.session.library, self.session.vocabulary)
-        self.open(SearchScreen(self._finder), self._found)
+        def show() -> None:
+            if self._finder is None:
+                self._finder = Finder(self.session.library, self.session.vocabulary)
+            self.open(SearchScreen(self._finder), self._found)
+
+        self.guarded(show)
 
     def _found(self, hit: Hit | None) -> None:
         if hit is None:

@@ -37,10 +37,17 @@ class RoomKeys(RoomView):
         """As `attempt`, with an offer to learn from what was fixed."""
         if not self.attempt(action):
             return False
-        if self.said and lessons.meaning_of_fix(self.session) is not None:
+        if self.said and self._teaches():
             self.tell(f"{self.said}   L: learn the words for next time")
-            self.show()
+            self.draw()
         return True
+
+    def _teaches(self) -> bool:
+        try:
+            return lessons.meaning_of_fix(self.session) is not None
+        except ReviewerError:
+            # a vocabulary file that cannot be read is told of where it is needed
+            return False
 
     # --- fixing ----------------------------------------------------------------
 

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar, Protocol
 
 from textual.app import ComposeResult
 
-from reviewer.errors import ReviewerError
+from reviewer.errors import InputError, ReviewerError
 from reviewer.review import actions, hearing, lessons, menus, passage, reps, views
 from reviewer.review.actions import Action
 from reviewer.review.canvas import Line, wrapped
@@ -18,6 +18,15 @@ from reviewer.screens.menu import MenuScreen
 
 if TYPE_CHECKING:
     from reviewer.review.session import Session
+
+
+class Speaker(Protocol):
+    """Whoever plays stretches of the recording."""
+
+    @property
+    def player(self) -> hearing.Player: ...
+
+    def play(self, stretch: hearing.Stretch) -> None: ...
 
 
 class OnWords(Over):
@@ -154,11 +163,11 @@ class WordsScreen(OnWords):
     TABLE = actions.ON_WORDS
 
     def __init__(
-        self, session: Session, read: Callable[[], reps.Read], player: hearing.Player, at: int | None = None
+        self, session: Session, read: Callable[[], reps.Read], speaker: Speaker, at: int | None = None
     ) -> None:
         super().__init__(session, at)
         self._read = read
-        self._player = player
+        self._speaker = speaker
 
     def _here(self, action: Callable[[], str]) -> None:
         """Do something that may land on another row: the cursor then goes to its first word."""
@@ -195,26 +204,32 @@ class WordsScreen(OnWords):
             self.draw()
 
     def do_learn(self) -> None:
-        session = self.session
-        meaning = lessons.meaning_of_heard(session, self.cursor.at) or lessons.meaning_of_slot(session)
-        if meaning is None:
-            self.tell("Put the cursor of the fields on what the words mean, then come back here.", True)
-            self.draw()
-            return
-        self.open(LessonScreen(session, meaning, self.cursor.first, self.cursor.last), self._learned)
+        def ask() -> str:
+            session = self.session
+            meaning = lessons.meaning_of_heard(session, self.cursor.at) or lessons.meaning_of_slot(session)
+            if meaning is None:
+                raise InputError("Put the cursor of the fields on what the words mean, then come back here.")
+            self.open(LessonScreen(session, meaning, self.cursor.first, self.cursor.last), self._learned)
+            return ""
+
+        self.attempt(ask)
 
     def _learned(self, said: str | None) -> None:
         self.tell(said or "")
         self.draw()
 
     def do_hear(self) -> None:
+        if self._speaker.player.stop():
+            self.tell("Stopped.")
+            self.draw()
+            return
+
         def play() -> str:
-            if self._player.stop():
-                return "Stopped."
             whole = hearing.stretch_of(self.session)
             start = self.session.words[self.cursor.at].start
-            from_here = hearing.Stretch(whole.path, start, max(whole.end_s, start + 1), "from this word on")
-            return self._player.play(from_here)
+            end = max(whole.end_s, start + 1)
+            self._speaker.play(hearing.Stretch(whole.path, start, end, "from this word on"))
+            return ""
 
         self.attempt(play)
 

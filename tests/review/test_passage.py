@@ -87,3 +87,11 @@ def test_no_line_is_wider_than_asked_and_no_word_is_lost(texts: list[str], width
     assert all(width_of(line) <= width for line in lines)
     tagged = {span.tag[1] for line in lines for span in line if span.tag}
     assert tagged == {word.index for word in shown}
+
+
+def test_the_word_that_is_spoken_at_a_moment(session: Session) -> None:
+    words = session.words
+    assert passage.word_at(words, words[5].start) == 5
+    assert passage.word_at(words, (words[5].end + words[6].start) / 2) == 5
+    assert passage.word_at(words, words[0].start - 1) is None
+    assert passage.word_at(words, words[-1].end + 60) == len(words) - 1

@@ -9,13 +9,13 @@ from textual import events
 from textual.pilot import Pilot
 
 from reviewer import paths, store
-from reviewer.errors import SoundError
+from reviewer.errors import InputError, SoundError
 from reviewer.review import actions, hearing
 from reviewer.screens.lines import Lines
 from reviewer.screens.menu import MenuScreen, PageScreen
 from reviewer.screens.pick import PickScreen
 from reviewer.screens.prompt import PromptScreen
-from reviewer.screens.review import ReviewApp
+from reviewer.screens.review import ReviewApp, chosen_note, run_review
 from reviewer.screens.room import Room
 from reviewer.screens.words import LessonScreen, WordsScreen
 from tests.screens.evening import add_evening
@@ -322,7 +322,10 @@ async def test_one_key_plays_the_field_another_the_row_and_slower(
 
     monkeypatch.setattr(hearing.Player, "play", play)
     spoken.session.slot_id = "games"
-    await press(spoken, "h", "H", "z", "h", "z", "h")
+    async with spoken.run_test(size=SIZE) as pilot:
+        for key in ("h", "H", "z", "h", "z", "h"):
+            await pilot.press(key)
+            await spoken.workers.wait_for_complete()
     assert played == [
         ("the words for games", 1.0),
         ("rep 3", 1.0),
@@ -338,9 +341,15 @@ async def test_no_speaker_is_said_without_leaving_the_screen(
         raise SoundError("There is no speaker or headphone on this computer: plug one in, then try again.")
 
     monkeypatch.setattr(hearing.Player, "play", play)
-    await press(spoken, "h")
-    assert message(spoken).startswith("There is no speaker")
-    assert spoken.room.warned
+    async with spoken.run_test(size=SIZE) as pilot:
+        await pilot.press("h")
+        await wait_for(pilot, "There is no speaker", spoken)
+        assert spoken.room.warned
+        await pilot.press("tab", "h")
+        await spoken.workers.wait_for_complete()
+        await pilot.pause()
+        assert isinstance(spoken.screen, WordsScreen)
+        assert spoken.screen.said.startswith("There is no speaker")
 
 
 async def test_the_word_that_is_heard_is_marked(spoken: ReviewApp, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -472,3 +481,77 @@ async def test_pasted_text_is_typed(app: ReviewApp) -> None:
         app.post_message(events.Paste("l"))
         await pilot.pause()
         assert row_of(app).current.verdict == "win"
+
+
+async def test_a_vocabulary_file_that_cannot_be_read_is_told_and_the_rest_works(app: ReviewApp) -> None:
+    paths.user_vocabulary().parent.mkdir(parents=True, exist_ok=True)
+    paths.user_vocabulary().write_text("[[term\n", "utf-8")
+    async with app.run_test(size=SIZE) as pilot:
+        for key in ("t", "D", "slash"):
+            await pilot.press(key)
+            assert app.screen is app.room
+            assert "cannot be read" in message(app)
+        await pilot.press("l", "space")
+        assert app.session.progress.left == 9
+
+
+async def test_a_note_without_rows_is_no_dead_end(app: ReviewApp) -> None:
+    async with app.run_test(size=SIZE) as pilot:
+        for row in app.session.rows:
+            store.delete_row(app.library, row.id)
+        app.session.reload()
+        app.room.show()
+        await pilot.press(
+            "space", "l", "t", "d", "h", "S", "semicolon", "F", "R", "d", "O", "L", "j", "pagedown"
+        )
+        assert app.screen is app.room
+        assert "No rows: tab shows the words" in shown(app, "row")
+        await pilot.press("tab", *["shift+right"] * 4, "a", "escape")
+        assert row_of(app).by_hand
+        assert row_of(app).current.player == "71"
+
+
+async def test_nothing_in_names_notes_and_words_acts_on_the_terminal(library: store.Library) -> None:
+    evil = "\x1b[2J\x07[red]\u202e{x}"
+    note = add_evening(library, digest="evil", title=f"half {evil}")
+    store.set_fields(library, store.current_rows(library, note)[2].id, {"faults": [evil], "player": evil[:4]})
+    store.set_comment(library, store.current_rows(library, note)[2].id, evil)
+    app = ReviewApp(library, note)
+    async with app.run_test(size=(120, 40)) as pilot:
+        for keys in (
+            (),
+            ("t",),
+            ("o",),
+            ("semicolon", "x"),
+            ("G",),
+            ("N",),
+            ("F",),
+            ("D",),
+            ("A",),
+            ("S",),
+            ("slash", "h"),
+        ):
+            await pilot.press(*keys)
+            strips = app.screen._compositor.render_strips()
+            drawn = "".join(segment.text for strip in strips for segment in strip)
+            assert not {"\x1b", "\x07", "\u202e"} & set(drawn), keys
+            await pilot.press("escape") if keys else None
+
+
+def test_without_a_terminal_there_is_one_sentence(library: store.Library, note: int) -> None:
+    with pytest.raises(InputError, match="The review needs a terminal to work in"):
+        run_review(library, note)
+
+
+def test_which_note_is_opened(library: store.Library) -> None:
+    with pytest.raises(InputError, match="There is no note to review yet"):
+        chosen_note(library, None)
+    first = add_evening(library)
+    second = add_evening(library, digest="second", title="Second")
+    assert chosen_note(library, None) == second
+    for row in store.current_rows(library, second):
+        store.set_confirmed(library, row.id)
+    assert chosen_note(library, None) == first
+    assert chosen_note(library, "second") == second
+    with pytest.raises(InputError, match="There is no note nowhere"):
+        chosen_note(library, "nowhere")
