@@ -16,6 +16,7 @@ from reviewer.records import Word
 from reviewer.speech import activity, doubt
 from reviewer.speech.activity import Chunk, Packed, Stretch
 from reviewer.speech.decode import RATE
+from reviewer.speech.doubt import Run
 from reviewer.speech.recogniser import Recogniser, Segment
 from reviewer.speech.transcript import Gap, Reason, Settings
 
@@ -130,34 +131,42 @@ def _sift(
     squeezed = [words[run.first : run.last] for run in doubt.squeezed(words)]
     taken.extend(_gap(run, "repeated") for run in squeezed)
     words = _without(words, squeezed)
-    words = _moved_to_their_voice(words, voice)
-    invented = [run for run in _voiceless(voice, words) if _is_invented(run)]
+    early: list[Run] = []
+    invented: list[list[Word]] = []
+    for run in doubt.voiceless(voice, words):
+        if _is_early(words, run):
+            early.append(run)
+        elif _is_invented(words[run.first : run.last]):
+            invented.append(words[run.first : run.last])
     taken.extend(_gap(run, "invented") for run in invented)
-    return _without(words, invented), taken
+    # an early word gets another time but stays the same word: what is invented goes first
+    return _moved(words, early, invented), taken
 
 
-def _voiceless(voice: Sequence[Stretch], words: Sequence[Word]) -> list[Sequence[Word]]:
-    return [words[run.first : run.last] for run in doubt.voiceless(voice, words)]
+def _is_early(words: Sequence[Word], run: Run) -> bool:
+    """Whether these are first words of a sentence that the model timed into the pause before it."""
+    return (
+        run.last - run.first <= _FEW_WORDS
+        and run.last < len(words)
+        and words[run.last - 1].text[-1:] not in _STOPS
+        and words[run.last].start - words[run.last - 1].end <= _LONGEST_PAUSE_S
+    )
 
 
-def _moved_to_their_voice(words: Sequence[Word], voice: Sequence[Stretch]) -> list[Word]:
-    """First words of a sentence that the model timed into the pause before it, put where it begins.
+def _moved(words: Sequence[Word], early: Sequence[Run], gone: Sequence[Sequence[Word]]) -> list[Word]:
+    """The words without those that are gone, early ones put where their sentence begins.
 
     Pauses tell where a rep ends: a word amid one would halve it.
     """
     moved = list(words)
-    for run in doubt.voiceless(voice, words):
-        count = run.last - run.first
-        if count > _FEW_WORDS or run.last == len(words) or words[run.last - 1].text[-1:] in _STOPS:
-            continue
-        following = words[run.last]
-        if following.start - words[run.last - 1].end > _LONGEST_PAUSE_S:
-            continue
-        for back, number in enumerate(reversed(range(run.first, run.last)), start=1):
-            end = following.start - (back - 1) * _SHORT_WORD_S
+    for run in early:
+        end = words[run.last].start
+        for number in reversed(range(run.first, run.last)):
             start = max(words[number].start, end - _SHORT_WORD_S)
             moved[number] = replace(words[number], start=start, end=max(start, end))
-    return moved
+            end = start
+    out = {id(word) for run in gone for word in run}
+    return [now for before, now in zip(words, moved, strict=True) if id(before) not in out]
 
 
 def _is_invented(run: Sequence[Word]) -> bool:

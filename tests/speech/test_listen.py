@@ -144,7 +144,7 @@ def test_a_closing_phrase_over_silence_is_invented() -> None:
 def test_a_first_word_timed_into_the_pause_goes_where_its_sentence_begins(probability: float) -> None:
     early = Word("But", 1.9, 2.1, probability)
     script = Script([said("second and"), Segment((early, *spoken("he wins it", 2.9)), -0.2)])
-    chunk = Chunk(0.0, np.zeros(6 * RATE, np.float32), (Stretch(0.0, 0.8), Stretch(2.75, 4.1)))
+    chunk = Chunk(0.0, np.zeros(6 * RATE, np.float32), (Stretch(0.0, 1.15), Stretch(3.1, 4.1)))
     words, gaps = listen(chunk, script, Settings(), tick=lambda _: None)
     assert [word.text for word in words] == ["second", "and", "But", "he", "wins", "it"]
     assert (words[2].start, words[2].end) == (pytest.approx(2.65), pytest.approx(2.9))
