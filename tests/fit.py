@@ -20,13 +20,15 @@ from scipy.optimize import minimize
 
 from reviewer.language import judge as judging
 from reviewer.language.analysis import Analysis, analyse
-from reviewer.language.draft import CARRIED, draft_reps
+from reviewer.language.draft import draft_reps
+from reviewer.language.opponents import CARRIED
 from reviewer.language.read import Reader
 from reviewer.language.rows import TERM_LISTS, confidence_features, taken_terms, verdict_features
-from reviewer.language.split import LABELS, Cut, _chain, sentence_features
+from reviewer.language.split import LABELS, Cut, sentence_chain
+from reviewer.language.split_features import sentence_features
 from tests.annotated import AnnotatedNote, load_part
 from tests.heardlike import as_heard, digressions, with_digressions
-from tests.score import HANDS_OFF, Tally, expected, pair_rows, report, same, score_note, match_reps
+from tests.score import HANDS_OFF, Tally, expected, match_reps, pair_rows, report, same, score_note
 
 FOLDS = 4
 OWN_WEIGHT = 0.35
@@ -57,7 +59,9 @@ def gold_labels(note: AnnotatedNote, analysis: Analysis) -> tuple[list[str], dic
     return labels, {n: Cut(tuple(s), tuple(backs[n])) for n, s in sentences.items()}
 
 
-def fit_logistic(samples: Sequence[tuple[Mapping[str, float], str]], labels: Sequence[str], l2: float) -> dict[str, Any]:
+def fit_logistic(
+    samples: Sequence[tuple[Mapping[str, float], str]], labels: Sequence[str], l2: float
+) -> dict[str, Any]:
     """Multinomial logistic regression with an L2 penalty; features seen once are left out."""
     seen: dict[str, int] = defaultdict(int)
     for features, _ in samples:
@@ -87,10 +91,16 @@ def fit_logistic(samples: Sequence[tuple[Mapping[str, float], str]], labels: Seq
         value = -np.sum(y * np.log(p + 1e-12)) + l2 / 2 * np.sum(penalty**2)
         return value, (x.T @ (p - y) + l2 * penalty).ravel()
 
-    best = minimize(loss, np.zeros((len(names) + 1) * len(labels)), jac=True, method="L-BFGS-B", options={"maxiter": 400})
+    best = minimize(
+        loss, np.zeros((len(names) + 1) * len(labels)), jac=True, method="L-BFGS-B", options={"maxiter": 400}
+    )
     w = best.x.reshape(len(names) + 1, len(labels))
     weights = {
-        label: {n: round(float(w[k, c]) * (OWN_WEIGHT if n in rare else 1.0), 4) for n, k in {**index, "": len(names)}.items() if abs(w[k, c]) > 1e-3}
+        label: {
+            n: round(float(w[k, c]) * (OWN_WEIGHT if n in rare else 1.0), 4)
+            for n, k in {**index, "": len(names)}.items()
+            if abs(w[k, c]) > 1e-3
+        }
         for c, label in enumerate(labels)
     }
     return {"labels": list(labels), "weights": weights}
@@ -119,7 +129,9 @@ def fit_chain(notes: Sequence[tuple[list[list[str]], list[str]]], l2: float) -> 
     np.put_along_axis(gold, path[:, :, None], 1.0, axis=2)
     gold *= real[:, :, None]
     pairs_real = real[:, 1:]
-    gold_pairs = np.einsum("nkab,nk->ab", gold[:, :-1, :, None] * gold[:, 1:, None, :], pairs_real.astype(float))
+    gold_pairs = np.einsum(
+        "nkab,nk->ab", gold[:, :-1, :, None] * gold[:, 1:, None, :], pairs_real.astype(float)
+    )
     lengths = real.sum(axis=1)
 
     def lse(values: np.ndarray, axis: int) -> np.ndarray:
@@ -127,7 +139,11 @@ def fit_chain(notes: Sequence[tuple[list[list[str]], list[str]]], l2: float) -> 
         return np.squeeze(top, axis) + np.log(np.exp(values - top).sum(axis=axis))
 
     def loss(flat: np.ndarray) -> tuple[float, np.ndarray]:
-        state, move, start = flat[: f * c].reshape(f, c), flat[f * c : f * c + c * c].reshape(c, c), flat[f * c + c * c :]
+        state, move, start = (
+            flat[: f * c].reshape(f, c),
+            flat[f * c : f * c + c * c].reshape(c, c),
+            flat[f * c + c * c :],
+        )
         unary = (flat_x @ state).reshape(n, longest, c)
         forward, backward = np.zeros_like(unary), np.zeros_like(unary)
         forward[:, 0] = start + unary[:, 0]
@@ -145,13 +161,21 @@ def fit_chain(notes: Sequence[tuple[list[list[str]], list[str]]], l2: float) -> 
         value += l2 / 2 * float(flat @ flat)
         difference = (marginal - gold).reshape(n * longest, c)
         gradient = np.concatenate(
-            [(flat_x.T @ difference).ravel(), (pairs.sum(axis=(0, 1)) - gold_pairs).ravel(), (marginal[:, 0] - gold[:, 0]).sum(axis=0)]
+            [
+                (flat_x.T @ difference).ravel(),
+                (pairs.sum(axis=(0, 1)) - gold_pairs).ravel(),
+                (marginal[:, 0] - gold[:, 0]).sum(axis=0),
+            ]
         )
         return float(value), gradient + l2 * flat
 
     assert lengths.min() > 0
     best = minimize(loss, np.zeros(f * c + c * c + c), jac=True, method="L-BFGS-B", options={"maxiter": 120})
-    state, move, start = best.x[: f * c].reshape(f, c), best.x[f * c : f * c + c * c].reshape(c, c), best.x[f * c + c * c :]
+    state, move, start = (
+        best.x[: f * c].reshape(f, c),
+        best.x[f * c : f * c + c * c].reshape(c, c),
+        best.x[f * c + c * c :],
+    )
     return {
         "labels": list(LABELS), "features": names, "state": np.round(state, 4).tolist(),
         "move": np.round(move, 4).tolist(), "start": np.round(start, 4).tolist(),
@@ -190,7 +214,9 @@ def fit_all(parts: Sequence[Sequence[Prepared]], folder: Path) -> None:
     The chain learns from every way the notes were written down, and twice from those without pauses;
     the judges from the exact words and from those as a machine writes them.
     """
-    chain = fit_chain([(sentence_features(a), labels) for part in (*parts, parts[1]) for _, a, labels, _ in part], l2=5.0)
+    chain = fit_chain(
+        [(sentence_features(a), labels) for part in (*parts, parts[1]) for _, a, labels, _ in part], l2=5.0
+    )
     _write(folder, "split", chain)
     terms: list[tuple[dict[str, float], str]] = []
     opponents: list[tuple[dict[str, float], str]] = []
@@ -227,7 +253,9 @@ def fit_all(parts: Sequence[Sequence[Prepared]], folder: Path) -> None:
 
 
 def _write(folder: Path, name: str, data: Any) -> None:
-    (folder / f"{name}.json").write_text(json.dumps(data, separators=(",", ":"), sort_keys=True) + "\n", "utf-8")
+    (folder / f"{name}.json").write_text(
+        json.dumps(data, separators=(",", ":"), sort_keys=True) + "\n", "utf-8"
+    )
 
 
 def cross_validate(reader: Reader, parts: Sequence[Sequence[Prepared]]) -> list[Tally]:
@@ -254,13 +282,15 @@ def cross_validate(reader: Reader, parts: Sequence[Sequence[Prepared]]) -> list[
 def label_misses(prepared: Prepared) -> list[str]:
     """Sentences whose label differs, where it moves a rep."""
     note, analysis, labels, _ = prepared
-    read, _ = _chain().decode(sentence_features(analysis))
+    read, _ = sentence_chain().decode(sentence_features(analysis))
     out = []
     for k, (want, got) in enumerate(zip(labels, read, strict=True)):
         if want != got:
             s = analysis.text.sentences[k]
             words = " ".join(t.text for t in analysis.text.tokens[s.first : s.last])
-            out.append(f"{note.slug} LABEL want {want} read {got}: {words[:90]} {sentence_features(analysis)[k]}")
+            out.append(
+                f"{note.slug} LABEL want {want} read {got}: {words[:90]} {sentence_features(analysis)[k]}"
+            )
     return out
 
 
@@ -275,7 +305,9 @@ def confidence_samples(note: AnnotatedNote, reading: Any) -> list[tuple[dict[str
     for index, rows in by_rep.items():
         for wanted, read in pair_rows(gold.get(matched.get(index, -1), ()), rows):
             if read is not None:
-                right = wanted is not None and all(same(n, expected(wanted, n), getattr(read, n)) for n in HANDS_OFF)
+                right = wanted is not None and all(
+                    same(n, expected(wanted, n), getattr(read, n)) for n in HANDS_OFF
+                )
                 samples.append((confidence_features(read), _yes(right)))
     return samples
 
@@ -296,9 +328,12 @@ def main() -> None:
     args = parser.parse_args()
     reader = Reader.load()
     parts = [
-        prepare(reader, True), prepare(reader, False), prepare(reader, True, (0.5, 0.0)), prepare(reader, True, (0.95, 2.0)),
+        prepare(reader, True),
+        prepare(reader, False),
+        prepare(reader, True, (0.5, 0.0)),
+        prepare(reader, True, (0.95, 2.0)),
         prepare(reader, True, digressed=True),
-    ]  # fmt: skip
+    ]
     if args.cv:
         tallies = cross_validate(reader, parts)
         print(f"{'held out':22}{'paced':>10}{'flat':>10}{'as heard':>10}{'run on':>10}{'digressed':>10}")

@@ -46,12 +46,12 @@ def as_heard(note: AnnotatedNote, joined: float = 0.5, slow_s: float = 0.0, seed
 
 
 def _digits(text: str) -> str:
-    """"ninety-four," as "94,": only where the whole word is one number over nine."""
+    """ "ninety-four," as "94,": only where the whole word is one number over nine."""
     core = text.rstrip(".,?!;:")
     numbers = read_numbers(tokenize([Word(core, 0, 0)]).tokens) if core[:1].isalpha() else []
-    if len(numbers) == 1 and not numbers[0].ordinal and not numbers[0].plural and numbers[0].value >= 10:
-        if numbers[0].last == len(tokenize([Word(core, 0, 0)]).tokens) and numbers[0].first == 0:
-            return numbers[0].digits + text[len(core) :]
+    whole = [n for n in numbers if (n.first, n.last) == (0, len(tokenize([Word(core, 0, 0)]).tokens))]
+    if whole and not whole[0].ordinal and not whole[0].plural and whole[0].value >= 10:
+        return whole[0].digits + text[len(core) :]
     return text
 
 

@@ -10,7 +10,7 @@ from itertools import pairwise
 from reviewer.language.people import Mention, find_mentions, find_names
 from reviewer.language.situation import Figures, NumberUse, Situation, read_figures
 from reviewer.language.tag import Tagger, TermSpan
-from reviewer.language.tokens import Sentence, TokenText, tokenize
+from reviewer.language.tokens import Sentence, Token, TokenText, tokenize
 from reviewer.records import Evidence, NoteContext, Word
 
 
@@ -61,18 +61,29 @@ def split_at_situations(text: TokenText, situations: Sequence[Situation]) -> Tok
     for situation in situations:
         token = text.tokens[situation.first]
         sentence = text.sentences[token.sentence]
-        if situation.distance_said and situation.first - sentence.first >= RUN_ON and (token.comma or token.gap_s > 0.25):
+        if (
+            situation.distance_said
+            and situation.first - sentence.first >= RUN_ON
+            and (token.comma or token.gap_s > 0.25)
+        ):
             cuts.add(situation.first)
     if not cuts:
         return text
-    tokens, sentences = [], []
+    tokens: list[Token] = []
+    sentences: list[Sentence] = []
     for sentence in text.sentences:
-        edges = [sentence.first, *sorted(c for c in cuts if sentence.first < c < sentence.last), sentence.last]
+        edges = [
+            sentence.first,
+            *sorted(c for c in cuts if sentence.first < c < sentence.last),
+            sentence.last,
+        ]
         for first, last in pairwise(edges):
             index = len(sentences)
             gap = sentence.gap_s if first == sentence.first else text.tokens[first].gap_s
             paragraph = sentence.paragraph and first == sentence.first
-            sentences.append(Sentence(index, first, last, sentence.question and last == sentence.last, gap, paragraph))
+            sentences.append(
+                Sentence(index, first, last, sentence.question and last == sentence.last, gap, paragraph)
+            )
             tokens += [replace(t, sentence=index) for t in text.tokens[first:last]]
     return TokenText(text.words, tuple(tokens), tuple(sentences))
 

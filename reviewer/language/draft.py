@@ -13,14 +13,17 @@ from reviewer.language import scope
 from reviewer.language.analysis import Analysis
 from reviewer.language.focus import NOBODY, Focus, follow_focus, subject_of
 from reviewer.language.marks import Mark, read_marks
-from reviewer.language.people import LINE, Mention, position_of
+from reviewer.language.opponents import CARRIED, Opponent, find_opponents
+from reviewer.language.people import LINE, people_words, position_of
 from reviewer.language.situation import Situation
 from reviewer.language.split import Cut
 from reviewer.language.tag import TermSpan
 from reviewer.language.vocabulary import FIELD_GROUPS
 
 JUDGED = ("verdict", "praise", "blame", "mixed")
-AGAINST = frozenset({"pressure", "hurry", "quarterback hit", "sack", "tackle for loss", "holding", "false start"})
+AGAINST = frozenset(
+    {"pressure", "hurry", "quarterback hit", "sack", "tackle for loss", "holding", "false start"}
+)
 FOR = frozenset({"knockdown", "key block"})
 
 
@@ -39,15 +42,6 @@ class Cue:
     span: TermSpan
     polarity: float
     explicit: bool
-    features: list[str]
-
-
-@dataclass
-class Opponent:
-    """A defender named in a man's stretch."""
-
-    jersey: str
-    mentions: list[Mention]
     features: list[str]
 
 
@@ -116,10 +110,6 @@ def _carry_over(analysis: Analysis, row: RowDraft, drafts: Sequence[RepDraft]) -
         row.opponents.append(Opponent(faced[0].jersey, faced[0].mentions[:1], [CARRIED]))
 
 
-CARRIED = "carried over"
-"""Mark of a defender whom the rep's own words do not name."""
-
-
 def main_man(analysis: Analysis) -> str | None:
     """The one man under review where the note does not say it beforehand: the only one of ours
     who is named again and again."""
@@ -139,7 +129,9 @@ def main_man(analysis: Analysis) -> str | None:
 def _named_before(analysis: Analysis, cuts: Sequence[Cut]) -> list[str]:
     first = min((c.sentences[0] for c in cuts), default=0)
     return list(
-        dict.fromkeys(m.jersey for m in analysis.mentions if m.own and analysis.text.tokens[m.first].sentence < first)
+        dict.fromkeys(
+            m.jersey for m in analysis.mentions if m.own and analysis.text.tokens[m.first].sentence < first
+        )
     )
 
 
@@ -157,7 +149,9 @@ def situation_of(analysis: Analysis, sentences: Sequence[int]) -> Situation | No
 
 def _men(analysis: Analysis, focus: Focus, default: str | None) -> list[str | None]:
     """Who may be graded: the man under review, and every one of ours that the talk turned to."""
-    turned = [m for m in focus.named if any(m in men for men in focus.men.values()) and may_block(m, analysis)]
+    turned = [
+        m for m in focus.named if any(m in men for men in focus.men.values()) and may_block(m, analysis)
+    ]
     men: list[str | None] = list(turned)
     if default and default not in men:
         men.insert(0, default)
@@ -170,7 +164,12 @@ def may_block(jersey: str, analysis: Analysis) -> bool:
 
 
 def _draft_row(
-    analysis: Analysis, cut: Cut, focus: Focus, man: str | None, default: str | None, facing: dict[str | None, str]
+    analysis: Analysis,
+    cut: Cut,
+    focus: Focus,
+    man: str | None,
+    default: str | None,
+    facing: dict[str | None, str],
 ) -> RowDraft:
     is_default = man is not None and man == default
     row = RowDraft(man, is_default, [])
@@ -182,20 +181,25 @@ def _draft_row(
         for span in analysis.spans_in.get(k, ()):
             men = focus.at(span.first)
             if span.group in FIELD_GROUPS or span.group in {"play_result", "side", "phase"}:
-                if _taken_back(analysis, span) or _judged(analysis, span) or (not default and _elsewhere(analysis, span, men, man)):
+                if (
+                    _taken_back(analysis, span)
+                    or _judged(analysis, span)
+                    or (not default and _elsewhere(analysis, span, men, man))
+                ):
                     continue
                 features = _span_features(analysis, span, focus, man, default, k in back)
                 row.candidates.append(Candidate(span, features))
             elif span.group in JUDGED and man in _target(analysis, span, men, man):
                 row.cues.append(_cue(analysis, span, focus, man))
             elif span.group.startswith("mark.") and k not in back and (man is None or man in men or not men):
-                if not (scope.asked(analysis, span) or scope.hypothetical(analysis, span)):
+                told = not (scope.asked(analysis, span) or scope.hypothetical(analysis, span))
+                if told:
                     row.marks.append(Mark(span.group.removeprefix("mark."), span.id, span.first, span.last))
         said = read_marks(analysis.text.tokens, sentence.first, sentence.last)
         said = [m for m in said if man is None or man in focus.at(m.first) or not focus.at(m.first)]
         if said:
             row.marks = [m for m in row.marks if not sentence.first <= m.first < sentence.last] + said
-    row.opponents = _opponents(analysis, cut, focus, man, facing)
+    row.opponents = find_opponents(analysis, cut, focus, man, facing)
     _relate_games(analysis, row)
     row.features = _row_features(analysis, row, focus, default)
     return row
@@ -204,7 +208,11 @@ def _draft_row(
 def _relate_games(analysis: Analysis, row: RowDraft) -> None:
     """A game told of the play as a whole is his when a rusher named in it is the one he faced."""
     his = {o.jersey for o in row.opponents if "on him" in o.features}
-    deeds = {c.span.id for c in row.candidates if c.span.group in {"techniques", "faults"} and f"{c.span.group}:on him" in c.features}
+    deeds = {
+        c.span.id
+        for c in row.candidates
+        if c.span.group in {"techniques", "faults"} and f"{c.span.group}:on him" in c.features
+    }
     for candidate in row.candidates:
         span = candidate.span
         if span.group != "games":
@@ -251,9 +259,12 @@ def _span_features(
     subject = subject_of(analysis, span.first, men)
     found.append(f"subject {subject}")
     for name, test in (
-        ("negated", scope.negated), ("hypothetical", scope.hypothetical), ("quoted", scope.quoted), ("asked", scope.asked),
+        ("negated", scope.negated),
+        ("hypothetical", scope.hypothetical),
+        ("quoted", scope.quoted),
+        ("asked", scope.asked),
         ("faked", scope.faked),
-    ):  # fmt: skip
+    ):
         if test(analysis, span):
             found.append(name)
     if kind == "on another" and any(m.jersey == man for m in analysis.mentions_in.get(span.sentence, ())):
@@ -289,7 +300,10 @@ def _elsewhere(analysis: Analysis, span: TermSpan, men: frozenset[str], man: str
 def _judged(analysis: Analysis, span: TermSpan) -> bool:
     """Whether the words are part of a longer judging phrase ("call it a draw")."""
     return any(
-        s.group in {"verdict", "mixed"} and s.first <= span.first and span.last <= s.last and s.last - s.first > span.last - span.first
+        s.group in {"verdict", "mixed"}
+        and s.first <= span.first
+        and span.last <= s.last
+        and s.last - s.first > span.last - span.first
         for s in analysis.spans_in.get(span.sentence, ())
     )
 
@@ -304,7 +318,7 @@ def _taken_back(analysis: Analysis, span: TermSpan) -> bool:
 
 
 def denied_later(analysis: Analysis, span: TermSpan) -> bool:
-    """"Sneak's on. No, it's not the sneak": the same term is denied within the next sentences."""
+    """ "Sneak's on. No, it's not the sneak": the same term is denied within the next sentences."""
     for k in range(span.sentence, min(span.sentence + 3, len(analysis.text.sentences))):
         for other in analysis.cues(k, span.group):
             if other.id == span.id and other.first > span.first:
@@ -316,18 +330,19 @@ def denied_later(analysis: Analysis, span: TermSpan) -> bool:
 
 
 def _exonerated(analysis: Analysis, span: TermSpan) -> list[str]:
-    """Signs near an event that it is not charged to him."""
+    """Signs near an event that it is not, or that it is, charged to him."""
     tokens = analysis.text.tokens
+    words = people_words()["blame"]
     found = []
     for k in (span.sentence, span.sentence + 1):
         if k >= len(analysis.text.sentences):
             continue
         sentence = analysis.text.sentences[k]
-        texts = " ".join(t.text for t in tokens[sentence.first : sentence.last])
+        said = f" {' '.join(t.text for t in tokens[sentence.first : sentence.last])} "
         near = "here" if k == span.sentence else "next"
-        if any(p in texts for p in ("not on him", "not his", "n't on him", "not him", "not on you", "not yours", "not mine", "not on me", "n't his", "n't mine", "n't yours", "not my guy", "nothing to do with", "other side", "somebody else", "someone else", "n't the", "not that", "not the", "not paying", "not our", "n't our")):
+        if any(f" {phrase} " in said for phrase in words["not_his"]):
             found.append(near)
-        if any(p in texts for p in ("on him", "on me", "on you", "his fault", "my fault", "mine", "yours", "charge", "his man", "gives up", "gave up", "give up", "allowed", "allows")):
+        if any(f" {phrase} " in said for phrase in words["his"]):
             found.append(f"charged {near}")
     return found
 
@@ -342,7 +357,11 @@ def _cue(analysis: Analysis, span: TermSpan, focus: Focus, man: str | None) -> C
     if scope.negated(analysis, span):
         marks.append("negated")
         value = -value * 0.7
-    for name, test in (("hypothetical", scope.hypothetical), ("quoted", scope.quoted), ("asked", scope.asked)):
+    for name, test in (
+        ("hypothetical", scope.hypothetical),
+        ("quoted", scope.quoted),
+        ("asked", scope.asked),
+    ):
         if test(analysis, span):
             marks.append(name)
             value = 0.0
@@ -358,119 +377,6 @@ def _cue(analysis: Analysis, span: TermSpan, focus: Focus, man: str | None) -> C
     return Cue(span, value, explicit and not marks, marks)
 
 
-def _opponents(
-    analysis: Analysis, cut: Cut, focus: Focus, man: str | None, facing: dict[str | None, str]
-) -> list[Opponent]:
-    found: dict[str, Opponent] = {}
-    back = set(cut.back)
-    denied = _denied_men(analysis, cut.sentences)
-    named = [m for k in cut.sentences for m in analysis.mentions_in.get(k, ()) if not m.own and m.jersey not in denied]
-    different = len({m.jersey for m in named if m.jersey})
-    order = 0
-    for k in (*cut.sentences, *cut.back):
-        for mention in analysis.mentions_in.get(k, ()):
-            if mention.own or (mention.jersey and mention.jersey in denied):
-                continue
-            jersey = mention.jersey
-            if mention.how == "same":
-                if found or _named_beside(analysis, mention) or (jersey := facing.get(man) or facing.get(None, "")) == "":
-                    continue
-            features = _opponent_features(analysis, mention, focus, man, k in back, different)
-            if jersey not in found:
-                if "on him" in features:
-                    features.append(f"order {min(order, 3)}")
-                    order += 1
-                found[jersey] = Opponent(jersey, [mention], features)
-            else:
-                known = found[jersey]
-                known.mentions.append(mention)
-                known.features = sorted({*known.features, *features, "again"})
-    alone = not any("on him" in o.features for o in found.values())
-    for opponent in found.values():
-        if "on the play" in opponent.features:
-            opponent.features.append("on the play, nobody on him" if alone else "on the play, another on him")
-    return list(found.values())
-
-
-def _denied_men(analysis: Analysis, sentences: Sequence[int]) -> set[str]:
-    """Jerseys the speaker takes back: "that's not fifty-eight, that's ninety-four"."""
-    said = {k for k in sentences}
-    tokens = analysis.text.tokens
-    denied = set()
-    for use in analysis.figures.numbers:
-        number = use.number
-        if use.use != "jersey" or tokens[number.first].sentence not in said:
-            continue
-        if use.withdrawn:
-            denied.add(number.digits)
-            continue
-        before = [t.text for t in tokens[max(0, number.first - 2) : number.first]]
-        if before[-1:] == ["not"] and before[:1] != ["it"] or before == ["not", "number"]:
-            denied.add(number.digits)
-    return denied
-
-
-def _named_beside(analysis: Analysis, mention: Mention) -> bool:
-    """"same fella, ninety-seven": the number says who it is."""
-    return any(
-        not m.own and m.how in {"number", "name"} and 0 <= m.first - mention.last <= 3
-        for m in analysis.mentions_in.get(analysis.text.tokens[mention.first].sentence, ())
-    )
-
-
-_LEADS = frozenset("on with against to at off and for over from around by up not inside the and ¶ of past into".split())
-_FOLLOWS = frozenset("over 's is comes and with who on again inside out in no loops ¶ off up goes the too".split())
-
-
-def _opponent_features(
-    analysis: Analysis, mention: Mention, focus: Focus, man: str | None, back: bool, different: int
-) -> list[str]:
-    tokens = analysis.text.tokens
-    sentence = tokens[mention.first].sentence
-    men = focus.at(mention.first)
-    kind = "on the play" if not men else "on him" if man in men or man is None else "on another"
-    found = [kind, f"different {min(different, 4)}", mention.how]
-    if not mention.sure:
-        found.append("unsure side")
-    if back:
-        found.append("back")
-    before = tokens[mention.first - 1].text if mention.first and tokens[mention.first - 1].sentence == sentence else "¶"
-    found.append(f"subject {subject_of(analysis, mention.first, men)}")
-    for at, place in ((mention.first - 1, "1 before"), (mention.first - 2, "2 before"), (mention.last, "1 after"), (mention.last + 1, "2 after")):
-        if 0 <= at < len(tokens) and tokens[at].sentence == sentence:
-            found.append(f"{place}|{tokens[at].norm}")
-    if before in _LEADS:
-        found.append(f"before {before}")
-    after = tokens[mention.last].text if mention.last < len(tokens) and tokens[mention.last].sentence == sentence else "¶"
-    if after in _FOLLOWS:
-        found.append(f"after {after}")
-    if any(s.group in {"moves", "games"} and 0 <= s.first - mention.last <= 5 for s in analysis.cues_in(sentence)):
-        found.append("does something")
-    if any(s.group in {"techniques", "faults"} and 0 <= mention.first - s.last <= 3 for s in analysis.cues_in(sentence)):
-        found.append("is done something to")
-    if any(s.group == "alignment" and abs(s.first - mention.last) <= 5 for s in analysis.cues_in(sentence)):
-        found.append("lines up")
-    if mention.first == analysis.text.sentences[sentence].first:
-        found.append("first word")
-    clause = tokens[mention.first].clause
-    near = {s.group for s in analysis.spans_in.get(sentence, ()) if tokens[s.first].clause == clause}
-    found += [f"near {g}" for g in sorted(near & {"techniques", "faults", "moves", "alignment", "games", "set", "events"})]
-    whole = {s.group for s in analysis.spans_in.get(sentence, ())}
-    found += [f"sentence {g}" for g in sorted(whole & {"techniques", "faults", "moves", "alignment", "games", "opinion", "hypothetical", "teaching"})]
-    if any(s.id == "combo" for s in analysis.cues(sentence, "techniques")):
-        found.append("combo")
-        if any(m.jersey == man for m in analysis.mentions_in.get(sentence, ())):
-            found.append("combo beside him")
-    if any(m.own and m.jersey != man for m in analysis.mentions_in.get(sentence, ()) if tokens[m.first].clause == clause):
-        found.append("another of ours in clause")
-    if any(m.own and m.jersey == man for m in analysis.mentions_in.get(sentence, ()) if tokens[m.first].clause == clause):
-        found.append("he in clause")
-    entry = next((e for e in analysis.context.roster if e.jersey == mention.jersey and e.side == "opp"), None)
-    if entry:
-        found.append(f"plays {entry.position}")
-    return found
-
-
 def _row_features(analysis: Analysis, row: RowDraft, focus: Focus, default: str | None) -> list[str]:
     """Signs that this man is graded here and not only mentioned."""
     mine = [t for t, men in focus.men.items() if row.man in men and focus.explicit.get(t)]
@@ -479,7 +385,12 @@ def _row_features(analysis: Analysis, row: RowDraft, focus: Focus, default: str 
     position = position_of(row.man, analysis.context)
     found.append(f"plays {'line' if position in LINE else position}")
     told = set(mine)
-    explicit = sum(c.span.group == "verdict" and (c.span.first in told or bool(default)) and (row.default or row.man in _target(analysis, c.span, NOBODY, None) or c.span.first in told) for c in row.cues)
+    explicit = sum(
+        c.span.group == "verdict"
+        and (c.span.first in told or bool(default))
+        and (row.default or row.man in _target(analysis, c.span, NOBODY, None) or c.span.first in told)
+        for c in row.cues
+    )
     found.append(f"verdicts {min(explicit, 2)}")
     judged = sum(c.polarity != 0 and c.span.first in told for c in row.cues)
     found.append(f"judged {min(judged, 3)}")

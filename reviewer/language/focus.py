@@ -20,9 +20,32 @@ NOBODY: Men = frozenset()
 
 Subject = Literal["focus", "other", "opponent", "he", "you", "none"]
 
-_BESIDE = frozenset("and with beside to between behind from by help helps helping toward towards off around past outside inside over near".split())
-_TARGET = frozenset("for from on to goes give giving".split())
-_RETURN_WORDS = frozenset("you i me my your our ours".split())
+_BESIDE = frozenset(
+    [
+        "and",
+        "with",
+        "beside",
+        "to",
+        "between",
+        "behind",
+        "from",
+        "by",
+        "help",
+        "helps",
+        "helping",
+        "toward",
+        "towards",
+        "off",
+        "around",
+        "past",
+        "outside",
+        "inside",
+        "over",
+        "near",
+    ]
+)
+_TARGET = frozenset(["for", "from", "on", "to", "goes", "give", "giving"])
+_RETURN_WORDS = frozenset(["you", "i", "me", "my", "your", "our", "ours"])
 
 
 @dataclass(frozen=True)
@@ -38,7 +61,9 @@ class Focus:
         return self.men.get(token, NOBODY)
 
 
-def follow_focus(analysis: Analysis, sentences: Sequence[int], default: str | None, before: Sequence[str] = ()) -> Focus:
+def follow_focus(
+    analysis: Analysis, sentences: Sequence[int], default: str | None, before: Sequence[str] = ()
+) -> Focus:
     """Follow the talk through a rep.
 
     default: the man under review, if the note has one. before: the men in focus earlier in the
@@ -79,7 +104,10 @@ def follow_focus(analysis: Analysis, sentences: Sequence[int], default: str | No
             if at in changes:
                 current, told = changes[at], True
                 back = at - 1
-                while back >= sentence.first and analysis.text.tokens[back].clause == analysis.text.tokens[at].clause:
+                while (
+                    back >= sentence.first
+                    and analysis.text.tokens[back].clause == analysis.text.tokens[at].clause
+                ):
                     men[back], explicit[back] = current, True
                     back -= 1
             men[at], explicit[at] = current, told
@@ -102,10 +130,17 @@ def _looks_forward(analysis: Analysis, sentences: Sequence[int], place: int, own
     before, this, after = (text.sentences[sentences[place + d]] for d in (-1, 0, 1))
     if not any(s.group == "verdict" for s in analysis.spans_in.get(before.index, ())):
         return False
-    if any(t.text in {"he", "his", "him", "you", "your", "that", "i", "my"} for t in text.tokens[this.first : this.last]):
+    if any(
+        t.text in {"he", "his", "him", "you", "your", "that", "i", "my"}
+        for t in text.tokens[this.first : this.last]
+    ):
         return False
     following = [m for m in analysis.mentions_in.get(after.index, ()) if m.own]
-    return bool(following) and following[0].first - after.first <= 2 and any(not m.own for m in analysis.mentions_in.get(this.index, ()))
+    return (
+        bool(following)
+        and following[0].first - after.first <= 2
+        and any(not m.own for m in analysis.mentions_in.get(this.index, ()))
+    )
 
 
 def _together(own: Sequence[Mention], analysis: Analysis) -> list[list[Mention]]:
@@ -116,14 +151,25 @@ def _together(own: Sequence[Mention], analysis: Analysis) -> list[list[Mention]]
         if groups:
             last = groups[-1][-1]
             between = [t.text for t in tokens[last.last : mention.first]]
-            if mention.first == last.first or between in ([], ["and"], ["the"], ["number"], ["our"], ["and", "the"], ["at"], ["our", "number"]):
+            if mention.first == last.first or between in (
+                [],
+                ["and"],
+                ["the"],
+                ["number"],
+                ["our"],
+                ["and", "the"],
+                ["at"],
+                ["our", "number"],
+            ):
                 groups[-1].append(mention)
                 continue
         groups.append([mention])
     return groups
 
 
-def _takes_over(analysis: Analysis, first: int, group: Sequence[Mention], tokens: Sequence[Token], default: str | None) -> bool:
+def _takes_over(
+    analysis: Analysis, first: int, group: Sequence[Mention], tokens: Sequence[Token], default: str | None
+) -> bool:
     """Whether naming these men turns the talk to them."""
     mention = group[0]
     if default and any(m.jersey == default for m in group):
@@ -135,7 +181,11 @@ def _takes_over(analysis: Analysis, first: int, group: Sequence[Mention], tokens
     at_front = all(w in skip for w in lead)
     clause_start = _clause_lead(analysis, mention)
     before = analysis.text.tokens[mention.first - 1].text if mention.first > first else ""
-    before = analysis.text.tokens[mention.first - 2].text if before in {"the", "our", "number", "my"} and mention.first - 2 >= first else before
+    before = (
+        analysis.text.tokens[mention.first - 2].text
+        if before in {"the", "our", "number", "my"} and mention.first - 2 >= first
+        else before
+    )
     if before in _TARGET and _judged_near(analysis, mention):
         return True
     if at_front:
@@ -146,7 +196,7 @@ def _takes_over(analysis: Analysis, first: int, group: Sequence[Mention], tokens
 
 
 def _defender_sense(analysis: Analysis, mention: Mention) -> bool:
-    """"the tackle goes first": a bare position inside a game is a defender."""
+    """ "the tackle goes first": a bare position inside a game is a defender."""
     sentence = analysis.text.tokens[mention.first].sentence
     return any(s.group == "games" for s in analysis.spans_in.get(sentence, ()))
 
@@ -169,7 +219,9 @@ def _judged_near(analysis: Analysis, mention: Mention) -> bool:
     tokens = analysis.text.tokens
     sentence = tokens[mention.first].sentence
     return any(
-        s.group in {"verdict", "praise", "blame", "events", "mixed"} and s.last <= mention.first and mention.first - s.last <= 6
+        s.group in {"verdict", "praise", "blame", "events", "mixed"}
+        and s.last <= mention.first
+        and mention.first - s.last <= 6
         for s in analysis.spans_in.get(sentence, ())
     )
 
@@ -177,7 +229,22 @@ def _judged_near(analysis: Analysis, mention: Mention) -> bool:
 def _you_two(tokens: Sequence[Token], named: Sequence[str]) -> Men | None:
     texts = [t.text for t in tokens]
     joined = " ".join(texts)
-    if not any(p in joined for p in ("you two", "both of you", "the two of you", "two of them", "both of them", "they're both", "they both", "both of 'em", "these two", "you guys both", "you both")):
+    if not any(
+        p in joined
+        for p in (
+            "you two",
+            "both of you",
+            "the two of you",
+            "two of them",
+            "both of them",
+            "they're both",
+            "they both",
+            "both of 'em",
+            "these two",
+            "you guys both",
+            "you both",
+        )
+    ):
         return None
     last = list(dict.fromkeys(reversed(named)))[:2]
     return frozenset(last) if len(last) == 2 else None
@@ -192,7 +259,11 @@ def subject_of(analysis: Analysis, first: int, focus: Men) -> Subject:
     while at > 0 and tokens[at - 1].sentence == sentence:
         if at in mentions:
             mention = mentions[at]
-            before = tokens[mention.first - 1].text if mention.first and tokens[mention.first - 1].sentence == sentence else ""
+            before = (
+                tokens[mention.first - 1].text
+                if mention.first and tokens[mention.first - 1].sentence == sentence
+                else ""
+            )
             if before not in {"on", "with", "to", "against", "for", "over", "at", "from", "off", "of", "and"}:
                 if not mention.own:
                     return "opponent"

@@ -45,7 +45,9 @@ def side_by_direction(analysis: Analysis, sentences: Sequence[int], position: st
                     inside = position in words["sides"][text]
                     other = position in words["sides"]["left" if text == "right" else "right"]
                     if inside or other:
-                        return Decided("playside" if inside else "backside", SAID_BY_DIRECTION, [(concept.first, at + 1)])
+                        return Decided(
+                            "playside" if inside else "backside", SAID_BY_DIRECTION, [(concept.first, at + 1)]
+                        )
                     return NOTHING
                 if text not in between:
                     break

@@ -68,7 +68,11 @@ def read_marks(tokens: Sequence[Token], first: int, last: int) -> list[Mark]:
 def _three_signs(tokens: Sequence[Token], first: int, last: int, at: Sequence[int]) -> list[Mark]:
     """Three signs with nothing between: assignment, technique, finish."""
     _, signs, _ = _words()
-    if len(at) == 3 and at[2] - at[0] == 2 and not any(tokens[k].text in _words()[0] for k in range(first, last)):
+    if (
+        len(at) == 3
+        and at[2] - at[0] == 2
+        and not any(tokens[k].text in _words()[0] for k in range(first, last))
+    ):
         return [Mark(name, signs[tokens[k].text], k, k + 1) for name, k in zip(NAMES, at, strict=True)]
     return []
 

@@ -84,7 +84,13 @@ def _number_at(tokens: Sequence[Token], at: int) -> Number | None:
     if _plain(text):
         return _digits_at(tokens, at)
     if text[0] in "0123456789":
-        return Number(at, at + 1, int("".join(c for c in text if c in "0123456789")), text.rstrip("stndrh"), ordinal=True)
+        return Number(
+            at,
+            at + 1,
+            int("".join(c for c in text if c in "0123456789")),
+            text.rstrip("stndrh"),
+            ordinal=True,
+        )
     if text in ORDINALS:
         return Number(at, at + 1, ORDINALS[text], str(ORDINALS[text]), ordinal=True)
     if text == "double" and _joined(tokens, at + 1):
@@ -115,7 +121,7 @@ def _digits_at(tokens: Sequence[Token], at: int) -> Number:
             return Number(at, last + 1, int(both), both, spelled=True)
     if len(text) == 2 and text.endswith("0") and text != "00" and _joined(tokens, last):
         following = tokens[last].text
-        if following in UNITS and UNITS[following]:  # "90 four", as speech models write it
+        if UNITS.get(following):  # "90 four", as speech models write it
             return Number(at, last + 1, int(text) + UNITS[following], str(int(text) + UNITS[following]))
     return Number(at, last, int(text), text)
 
@@ -145,7 +151,9 @@ def _units_at(tokens: Sequence[Token], at: int) -> Number | None:
         following = tokens[last].text
         if following in _OH:
             spelled.append("0")
-        elif following in UNITS and not (following == "one" and _joined(tokens, last + 1) and tokens[last + 1].text == "on"):
+        elif following in UNITS and not (
+            following == "one" and _joined(tokens, last + 1) and tokens[last + 1].text == "on"
+        ):
             spelled.append(str(UNITS[following]))
         else:
             break
@@ -159,7 +167,7 @@ def _units_at(tokens: Sequence[Token], at: int) -> Number | None:
 
 
 def _hundreds(tokens: Sequence[Token], first: int, last: int, hundreds: int) -> Number:
-    """"a hundred and two", "one hundred two"."""
+    """ "a hundred and two", "one hundred two"."""
     value = 100 * hundreds
     at = last + 1 if _joined(tokens, last) and tokens[last].text == "and" else last
     if _joined(tokens, at):

@@ -129,7 +129,10 @@ class FormIndex(Generic[Key]):
     def add(self, key: Key, form: str) -> None:
         """Add a form. Raises ValueError as `parse_form` does."""
         parsed = parse_form(form, self._classes)
-        anchor = min(parsed.needed, key=lambda i: (len(i.norms) + len(i.surfaces), -max(map(len, i.norms | i.surfaces), default=0)))
+        anchor = min(
+            parsed.needed,
+            key=lambda i: (len(i.norms) + len(i.surfaces), -max(map(len, i.norms | i.surfaces), default=0)),
+        )
         for word in anchor.norms | anchor.surfaces:
             self._by_word[word].append((key, parsed))
 
@@ -141,7 +144,10 @@ class FormIndex(Generic[Key]):
                 if id(form) in tried:
                     continue
                 tried.add(id(form))
-                if any(i.norms.isdisjoint(line.present) and i.surfaces.isdisjoint(line.present) for i in form.needed):
+                if any(
+                    i.norms.isdisjoint(line.present) and i.surfaces.isdisjoint(line.present)
+                    for i in form.needed
+                ):
                     continue
                 for start in range(len(line.norms)):
                     end = self._match(form.items, 0, line, start)
@@ -176,7 +182,12 @@ class FormIndex(Generic[Key]):
                 end = self._match(items, k + 1, line, at + 1)
                 if end is not None:
                     return end
-            if item.man and at + 1 < len(line.norms) and line.norms[at] in self._determiners and line.norms[at + 1] in self._roles:
+            if (
+                item.man
+                and at + 1 < len(line.norms)
+                and line.norms[at] in self._determiners
+                and line.norms[at + 1] in self._roles
+            ):
                 end = self._match(items, k + 1, line, at + 2)
                 if end is not None:
                     return end

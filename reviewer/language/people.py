@@ -74,7 +74,11 @@ def _capital(text: TokenText, at: int) -> bool:
 def _spoken_names(context: NoteContext) -> dict[tuple[str, ...], tuple[str, bool]]:
     """Each spoken form of a name that means one man only."""
     forms: dict[tuple[str, ...], set[tuple[str, bool]]] = {}
-    common = set(people_words()["common_first_names"]["words"]) if "common_first_names" in people_words() else set()
+    common = (
+        set(people_words()["common_first_names"]["words"])
+        if "common_first_names" in people_words()
+        else set()
+    )
     for entry in context.roster:
         parts = tuple(p for p in entry.name.lower().replace("-", " ").replace(".", "").split() if p)
         if not parts:
@@ -90,7 +94,9 @@ def _spoken_names(context: NoteContext) -> dict[tuple[str, ...], tuple[str, bool
     return {form: next(iter(men)) for form, men in forms.items() if len(men) == 1}
 
 
-def find_mentions(text: TokenText, figures: Figures, names: Sequence[NameSpan], context: NoteContext) -> list[Mention]:
+def find_mentions(
+    text: TokenText, figures: Figures, names: Sequence[NameSpan], context: NoteContext
+) -> list[Mention]:
     """Every place where a man is named, in order."""
     found = [Mention(n.first, n.last, n.jersey, n.own, "name") for n in names]
     found += _jersey_mentions(text, figures, context)
@@ -101,7 +107,9 @@ def find_mentions(text: TokenText, figures: Figures, names: Sequence[NameSpan], 
 
 
 def _jersey_mentions(text: TokenText, figures: Figures, context: NoteContext) -> list[Mention]:
-    own = {e.jersey for e in context.roster if e.side == "own"} | ({context.player} if context.player else set())
+    own = {e.jersey for e in context.roster if e.side == "own"} | (
+        {context.player} if context.player else set()
+    )
     opp = {e.jersey for e in context.roster if e.side == "opp"}
     found = []
     denied = people_words()["words"]["absent_before"]
@@ -137,9 +145,9 @@ def _directly_before(text: TokenText, at: int, phrases: Sequence[str]) -> bool:
     for phrase in phrases:
         words = phrase.split()
         start = at - len(words)
-        if start >= 0 and text.tokens[start].sentence == text.tokens[at].sentence:
-            if [t.text for t in text.tokens[start:at]] == words:
-                return True
+        same = start >= 0 and text.tokens[start].sentence == text.tokens[at].sentence
+        if same and [t.text for t in text.tokens[start:at]] == words:
+            return True
     return False
 
 
@@ -174,7 +182,10 @@ def _position_mentions(text: TokenText, context: NoteContext, taken: set[int]) -
                 continue
             if any(k in claimed for k in range(at, at + len(spoken))):
                 continue
-            found += [Mention(at, at + len(spoken), jersey, True, how, len(spoken) > 1 or how == "group") for jersey in men]
+            found += [
+                Mention(at, at + len(spoken), jersey, True, how, len(spoken) > 1 or how == "group")
+                for jersey in men
+            ]
             claimed.update(range(at, at + len(spoken)))
             break
     return found

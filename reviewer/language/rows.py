@@ -10,9 +10,10 @@ from typing import Any
 from reviewer import paths
 from reviewer.language.analysis import Analysis
 from reviewer.language.decided import Decided
-from reviewer.language.draft import AGAINST, CARRIED, Candidate, Cue, RepDraft, RowDraft
+from reviewer.language.draft import AGAINST, Candidate, Cue, RepDraft, RowDraft
 from reviewer.language.judge import load_judge
 from reviewer.language.lineup import shade_alignment, side_by_direction
+from reviewer.language.opponents import CARRIED
 from reviewer.language.people import position_of
 from reviewer.language.tag import TermSpan
 from reviewer.records import Evidence, GradeRow
@@ -78,7 +79,9 @@ def _decide_row(analysis: Analysis, rep: RepDraft, row: RowDraft) -> GradeRow:
     opponents = _opponents(row)
     verdict = load_judge("verdict").probabilities(verdict_features(analysis, row, lists))
     label = max(verdict, key=lambda k: verdict[k])
-    cue_spans = [(c.span.first, c.span.last) for c in row.cues if c.polarity or c.span.group in {"verdict", "mixed"}]
+    cue_spans = [
+        (c.span.first, c.span.last) for c in row.cues if c.polarity or c.span.group in {"verdict", "mixed"}
+    ]
     decided["verdict"] = Decided(label, verdict[label], cue_spans)
     if label == "win":
         lists["events"] = [d for d in lists["events"] if d.value not in AGAINST]
@@ -159,7 +162,10 @@ def _single(row: RowDraft, group: str) -> Decided:
         return Decided(None, 1.0, [])
     if group == "play_result":
         return min(found, key=lambda d: RESULT_ORDER.index(d.value))
-    best = max(found, key=lambda d: (round(d.probability, 1), d.spans[0][0] if group == "alignment" else -d.spans[0][0]))
+    best = max(
+        found,
+        key=lambda d: (round(d.probability, 1), d.spans[0][0] if group == "alignment" else -d.spans[0][0]),
+    )
     return best
 
 
@@ -207,7 +213,9 @@ def _phase(row: RowDraft, lists: Mapping[str, Sequence[Decided]], decided: Mappi
     return Decided("run" if score > 0 else "pass", probability, spans)
 
 
-def verdict_features(analysis: Analysis, row: RowDraft, lists: Mapping[str, Sequence[Decided]]) -> dict[str, float]:
+def verdict_features(
+    analysis: Analysis, row: RowDraft, lists: Mapping[str, Sequence[Decided]]
+) -> dict[str, float]:
     """Features of the judgement about one man, from its cues in spoken order."""
     out: dict[str, float] = {}
     cues = sorted(row.cues, key=lambda c: c.span.first)
@@ -313,7 +321,12 @@ def _row(
         for name in ("down", "distance", "goal_to_go"):
             if values[name] not in (None, False):
                 tell(name, [(situation.first, situation.last)])
-    mine = [(m.first, m.last) for k in row.sentences for m in analysis.mentions_in.get(k, ()) if m.own and m.jersey == row.man]
+    mine = [
+        (m.first, m.last)
+        for k in row.sentences
+        for m in analysis.mentions_in.get(k, ())
+        if m.own and m.jersey == row.man
+    ]
     tell("player", mine)
     confidence["player"] = round(row_probability(row, rep), 3)
     confidence["rep"] = round(rep.cut.confidence, 3)

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from functools import lru_cache
 
 from reviewer.language.analysis import Analysis
-from reviewer.language.situation import _correction_between
+from reviewer.language.corrections import correction_between
 from reviewer.language.tag import TermSpan
 from reviewer.language.tokens import Token, base_form
 from reviewer.language.vocabulary import word_classes
@@ -22,7 +22,7 @@ def _no_words() -> frozenset[str]:
     return frozenset(base_form(w) for w in word_classes()["no"])
 
 
-_BREAKS = frozenset("but except although though and so because then".split())
+_BREAKS = frozenset(["but", "except", "although", "though", "and", "so", "because", "then"])
 
 
 def negated(analysis: Analysis, span: TermSpan) -> bool:
@@ -43,7 +43,7 @@ def negated(analysis: Analysis, span: TermSpan) -> bool:
 
 
 def _idle_negation(tokens: Sequence[Token], at: int) -> bool:
-    """"not only", "no doubt", "no, he reaches him": a negation that denies nothing after it."""
+    """ "not only", "no doubt", "no, he reaches him": a negation that denies nothing after it."""
     following = tokens[at + 1].text if at + 1 < len(tokens) else ""
     if following in {"only", "doubt", "question", "just", "wait", "problem"}:
         return True
@@ -54,11 +54,15 @@ def not_done(analysis: Analysis, span: TermSpan) -> bool:
     """Whether the words right before say that the deed was not done: "never punches", "should have
     climbed"."""
     tokens = analysis.text.tokens
-    near = [t for t in tokens[max(0, span.first - DIRECT) : span.first] if t.clause == tokens[span.first].clause]
+    near = [
+        t for t in tokens[max(0, span.first - DIRECT) : span.first] if t.clause == tokens[span.first].clause
+    ]
     if any(t.norm in _no_words() and t.text != "no" for t in near[-2:]) and negated(analysis, span):
         return True
     return any(
-        cue.id == "missed" and tokens[cue.first].text in {"should", "ought", "could", "would"} and span.first - cue.last <= DIRECT
+        cue.id == "missed"
+        and tokens[cue.first].text in {"should", "ought", "could", "would"}
+        and span.first - cue.last <= DIRECT
         for cue in analysis.cues(span.sentence, "hypothetical")
         if cue.last <= span.first
     )
@@ -91,7 +95,7 @@ def withdrawn(analysis: Analysis, span: TermSpan, same_group: Sequence[TermSpan]
     for other in same_group:
         if other.first < span.last or other.id == span.id:
             continue
-        if _correction_between(tokens, span.last, other.first):
+        if correction_between(tokens, span.last, other.first):
             between = [t.text for t in tokens[span.last : other.first]]
             return between not in (["not"], ["and", "not"])
         if other.first - span.last > 10:

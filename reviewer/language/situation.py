@@ -5,61 +5,14 @@ Reads the tokens once; downs and distances first, since they claim their numbers
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
-from functools import lru_cache
-from typing import Literal
+from dataclasses import replace
 
-from reviewer import paths
+from reviewer.language.corrections import withdraw, withdraw_situations
+from reviewer.language.figures import Figures, NumberUse, Situation, Use, figure_words
 from reviewer.language.numbers import Number, read_numbers
 from reviewer.language.tokens import Token, TokenText
 from reviewer.records import NoteContext
-
-Use = Literal[
-    "jersey", "maybe jersey", "yards", "play", "alignment", "degrees", "clock", "count", "yardline", "score", "other"
-]
-
-
-@dataclass(frozen=True, slots=True)
-class NumberUse:
-    """A number and what it counts. `withdrawn` when the speaker took it back."""
-
-    number: Number
-    use: Use
-    withdrawn: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Situation:
-    """A spoken down (and distance) over tokens first..last (exclusive).
-
-    distance None with goal_to_go False means that no number of yards was said.
-    """
-
-    first: int
-    last: int
-    down: int | None
-    distance: int | None = None
-    goal_to_go: bool = False
-    distance_said: bool = False
-
-
-@dataclass(frozen=True)
-class Figures:
-    """All numbers and situations of a note."""
-
-    numbers: Sequence[NumberUse]
-    situations: Sequence[Situation]
-
-
-@lru_cache(maxsize=1)
-def _cues() -> Mapping[str, Mapping[str, list[tuple[str, ...]]]]:
-    data = tomllib.loads((paths.vocabulary() / "situation.toml").read_text("utf-8"))
-    return {
-        part: {key: sorted((tuple(p.split()) for p in phrases), key=len, reverse=True) for key, phrases in table.items()}
-        for part, table in data.items()
-    }
 
 
 def _before(tokens: Sequence[Token], at: int, phrases: Sequence[tuple[str, ...]]) -> int:
@@ -105,31 +58,47 @@ def read_figures(text: TokenText, context: NoteContext) -> Figures:
         for n in _unfold(numbers, taken, by_first, situations)
         if n.first not in taken
     ]
-    return Figures(_withdraw(tokens, _clocks(tokens, uses)), _withdraw_situations(tokens, situations))
+    return Figures(withdraw(tokens, _clocks(tokens, uses)), withdraw_situations(tokens, situations))
 
 
 def _clocks(tokens: Sequence[Token], uses: Sequence[NumberUse]) -> list[NumberUse]:
-    """"fourteen fifty-one" and "nine oh three": minutes and seconds of the clock."""
+    """ "fourteen fifty-one" and "nine oh three": minutes and seconds of the clock."""
     out = list(uses)
     for k in range(len(out) - 1):
         minutes, seconds = out[k].number, out[k + 1].number
-        touching = minutes.last == seconds.first and _same(tokens, seconds.first) and not tokens[seconds.first].comma
-        if touching and minutes.value <= 15 and seconds.value < 60 and len(seconds.digits) == 2 and not minutes.ordinal:
-            if not seconds.ordinal and out[k].use not in {"play", "yards", "score"}:
-                out[k], out[k + 1] = replace(out[k], use="clock"), replace(out[k + 1], use="clock")
+        touching = (
+            minutes.last == seconds.first and _same(tokens, seconds.first) and not tokens[seconds.first].comma
+        )
+        if (
+            (
+                touching
+                and minutes.value <= 15
+                and seconds.value < 60
+                and len(seconds.digits) == 2
+                and not minutes.ordinal
+            )
+            and not seconds.ordinal
+            and out[k].use not in {"play", "yards", "score"}
+        ):
+            out[k], out[k + 1] = replace(out[k], use="clock"), replace(out[k + 1], use="clock")
     return out
 
 
 def _unfold(
-    numbers: Sequence[Number], taken: set[int], by_first: Mapping[int, Number], situations: Sequence[Situation]
+    numbers: Sequence[Number],
+    taken: set[int],
+    by_first: Mapping[int, Number],
+    situations: Sequence[Situation],
 ) -> list[Number]:
     """The numbers left when situations have claimed theirs."""
     return [n for n in numbers if not any(s.first <= n.first < s.last for s in situations)]
 
 
-def _situation_at(tokens: Sequence[Token], number: Number, by_first: Mapping[int, Number]) -> Situation | None:
+def _situation_at(
+    tokens: Sequence[Token], number: Number, by_first: Mapping[int, Number]
+) -> Situation | None:
     """The down and distance whose down is said at `number`, if it is one."""
-    cues = _cues()
+    cues = figure_words()
     if not number.ordinal or not 1 <= number.value <= 4:
         return None
     at = number.last
@@ -140,7 +109,11 @@ def _situation_at(tokens: Sequence[Token], number: Number, by_first: Mapping[int
             joined = at < len(tokens) and tokens[at].text in {"and", "at", "from"} and _same(tokens, at)
             if not joined:
                 return None
-    joined = at < len(tokens) and tokens[at].text in {"and", "an", "in", "&", "'n", "n", "with"} and _same(tokens, at)
+    joined = (
+        at < len(tokens)
+        and tokens[at].text in {"and", "an", "in", "&", "'n", "n", "with"}
+        and _same(tokens, at)
+    )
     if joined:
         distance = _distance_at(tokens, at + 1, by_first)
         if distance and not (tokens[at].text in {"in", "with"} and not distance[1] and not distance[2]):
@@ -151,7 +124,14 @@ def _situation_at(tokens: Sequence[Token], number: Number, by_first: Mapping[int
         if length and not said_down and tokens[at].text in {"long", "short", "goal", "medium"}:
             return Situation(number.first, at + length, number.value, None, tokens[at].text == "goal", True)
         direct = by_first.get(at)
-        if direct and not direct.ordinal and not direct.spelled and direct.value <= 30 and tokens[at].comma and said_down:
+        if (
+            direct
+            and not direct.ordinal
+            and not direct.spelled
+            and direct.value <= 30
+            and tokens[at].comma
+            and said_down
+        ):
             following = at + (direct.last - direct.first)
             if following < len(tokens) and tokens[following].text in {"to", "yards", "yard"}:
                 return Situation(number.first, following, number.value, direct.value, False, True)
@@ -168,7 +148,7 @@ def _distance_at(
     tokens: Sequence[Token], at: int, by_first: Mapping[int, Number]
 ) -> tuple[int, int | None, bool] | None:
     """(end, yards or None, goal) of the distance that begins at token `at`."""
-    cues = _cues()["distance_word"]
+    cues = figure_words()["distance_word"]
     if not _same(tokens, at):
         return None
     length = _after(tokens, at, cues["goal"])
@@ -178,7 +158,17 @@ def _distance_at(
     if length:
         return at + length, 1, False
     skip = at
-    while _same(tokens, skip) and tokens[skip].text in {"a", "about", "long", "short", "full", "maybe", "like", "another", "the"}:
+    while _same(tokens, skip) and tokens[skip].text in {
+        "a",
+        "about",
+        "long",
+        "short",
+        "full",
+        "maybe",
+        "like",
+        "another",
+        "the",
+    }:
         skip += 1
     number = by_first.get(skip)
     if number and not number.ordinal and not number.plural:
@@ -199,20 +189,24 @@ def _distance_at(
 
 def _use(tokens: Sequence[Token], number: Number, roster: set[str]) -> Use:
     """What a number that is no down or distance counts."""
-    cues = _cues()
+    cues = figure_words()
     before, after = cues["number_before"], cues["number_after"]
     first, last = number.first, number.last
     if number.ordinal or number.plural or (number.value == 50 and _said_twice(tokens, number)):
         return "other"
     if number.value <= 2 and _after(tokens, last, after["one_on_one"]):
         return "other"
-    if _before(tokens, first, before["jersey"]) and not _before(tokens, first, before["play"] + before["count"]):
+    if _before(tokens, first, before["jersey"]) and not _before(
+        tokens, first, before["play"] + before["count"]
+    ):
         return "jersey" if number.value < 100 else "other"
     if _before(tokens, first, before["play"]):
         return "play"
     if _after(tokens, last, after["yards"]):
         return "yards"
-    if number.value == 45 and (_after(tokens, last, after["degrees"]) or number.digits not in roster or _of_a_set(tokens, first)):
+    if number.value == 45 and (
+        _after(tokens, last, after["degrees"]) or number.digits not in roster or _of_a_set(tokens, first)
+    ):
         return "degrees"
     if number.value <= 9 and _is_alignment(tokens, number):
         return "alignment"
@@ -239,9 +233,12 @@ def _use(tokens: Sequence[Token], number: Number, roster: set[str]) -> Use:
 
 
 def _said_twice(tokens: Sequence[Token], number: Number) -> bool:
-    """"fifty fifty" is a share, no jersey."""
+    """ "fifty fifty" is a share, no jersey."""
     around = (number.first - 1, number.last)
-    return any(0 <= k < len(tokens) and tokens[k].text == tokens[number.first].text and _near(tokens, k, number) for k in around)
+    return any(
+        0 <= k < len(tokens) and tokens[k].text == tokens[number.first].text and _near(tokens, k, number)
+        for k in around
+    )
 
 
 def _near(tokens: Sequence[Token], k: int, number: Number) -> bool:
@@ -249,91 +246,20 @@ def _near(tokens: Sequence[Token], k: int, number: Number) -> bool:
 
 
 def _of_a_set(tokens: Sequence[Token], at: int) -> bool:
-    """"angle set, forty-five": the number says how he set."""
-    return any(t.text in {"set", "sets", "angle", "a"} and t.sentence == tokens[at].sentence for t in tokens[max(0, at - 2) : at])
+    """ "angle set, forty-five": the number says how he set."""
+    return any(
+        t.text in {"set", "sets", "angle", "a"} and t.sentence == tokens[at].sentence
+        for t in tokens[max(0, at - 2) : at]
+    )
 
 
 def _is_alignment(tokens: Sequence[Token], number: Number) -> bool:
-    cues = _cues()
+    cues = figure_words()
     if _after(tokens, number.last, cues["number_after"]["alignment"]):
         return True
-    if number.value in {5, 9} and _before(tokens, number.first, cues["number_before"]["alignment_wide"]):
-        return True
-    return False
+    return (
+        number.value in {5, 9} and _before(tokens, number.first, cues["number_before"]["alignment_wide"]) > 0
+    )
 
 
-def _correction_between(tokens: Sequence[Token], first: int, last: int) -> bool:
-    """Whether the tokens first..last (exclusive) only take back what stood before."""
-    if not 0 < last - first <= 7:
-        return False
-    marks = _cues()["correction"]["marks"]
-    at, marked = first, False
-    while at < last:
-        length = next(
-            (len(p) for p in marks if at + len(p) <= last and all(tokens[at + k].text == w for k, w in enumerate(p))), 0
-        )
-        if length:
-            marked = True
-            at += length
-        elif tokens[at].text in _FILLER:
-            at += 1
-        else:
-            return False
-    return marked
-
-
-_FILLER = frozenset(
-    """it 's its is that was he be number a the of um uh er ah oh i well make say let me so jersey yes yeah on
-    see my eyes what am saying look at mean there no bad this again guess them""".split()
-)
-
-
-def _withdraw(tokens: Sequence[Token], uses: Sequence[NumberUse]) -> list[NumberUse]:
-    """Mark the first of "ninety-four, no, ninety-five" as withdrawn, and give the second its use."""
-    out = list(uses)
-    for k in range(1, len(out)):
-        this, following = out[k - 1], out[k]
-        between = (this.number.last, following.number.first)
-        if not _correction_between(tokens, *between) or _not_only(tokens, *between):
-            _withdraw_restarted(tokens, out, k)
-            continue
-        if this.use != following.use and following.use == "jersey":
-            _withdraw_restarted(tokens, out, k)
-        elif this.use == following.use or following.use in {"other", "maybe jersey"} or this.use == "jersey":
-            out[k - 1] = replace(this, withdrawn=True)
-            if following.use in {"other", "maybe jersey"} and this.use == "jersey":
-                out[k] = replace(following, use="jersey")
-    return out
-
-
-def _withdraw_restarted(tokens: Sequence[Token], out: list[NumberUse], k: int) -> None:
-    """A sentence that begins by taking back and naming a jersey takes back the jersey before it."""
-    following = out[k]
-    before = next((j for j in range(k - 1, -1, -1) if out[j].use == "jersey"), None)
-    if following.use != "jersey" or before is None or out[before].number.digits == following.number.digits:
-        return
-    if _restarted(tokens, out[before].number.last, following.number.first):
-        out[before] = replace(out[before], withdrawn=True)
-
-
-def _restarted(tokens: Sequence[Token], first: int, last: int) -> bool:
-    """"... in a wide nine. No, hang on. Fifty-two.": a new sentence takes the number back."""
-    if last - first > 16:
-        return False
-    starts = [k for k in range(first + 1, last) if tokens[k].sentence != tokens[k - 1].sentence]
-    return any(_correction_between(tokens, k, last) for k in starts)
-
-
-def _not_only(tokens: Sequence[Token], first: int, last: int) -> bool:
-    """"ninety-four, not ninety-five": here the second is denied, not the first."""
-    between = [t.text for t in tokens[first:last]]
-    return between == ["not"] or between == ["and", "not"]
-
-
-def _withdraw_situations(tokens: Sequence[Token], situations: Sequence[Situation]) -> list[Situation]:
-    """Drop a situation that is taken back by the next one."""
-    return [
-        s
-        for k, s in enumerate(situations)
-        if not (k + 1 < len(situations) and _correction_between(tokens, s.last, situations[k + 1].first))
-    ]
+__all__ = ["Figures", "NumberUse", "Situation", "read_figures"]

@@ -132,7 +132,10 @@ def _merged(figures: Figures, names: Sequence[NameSpan]) -> dict[int, tuple[int,
     return merged
 
 
-_DIGITS = {str(n): w for n, w in enumerate("zero one two three four five six seven eight nine".split())}
+_DIGITS = {
+    str(n): w
+    for n, w in enumerate(["zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine"])
+}
 
 
 def _units(text: TokenText, sentence: Sentence, merged: Mapping[int, tuple[int, str]]) -> _Units:

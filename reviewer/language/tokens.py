@@ -20,13 +20,17 @@ PAUSE_S = 0.9
 """A silence of this many seconds ends a sentence even where no stop was written."""
 
 _CLEAN = str.maketrans({"’": "'", "‘": "'", "“": '"', "”": '"', "—": "-", "–": "-", "…": "."})
-_PIECE = re.compile(r"[0-9]{1,6}(?:st|nd|rd|th)\b|[0-9]{1,6}|[^\W\d_]+(?:'[^\W\d_]+)?|[.?!]+|[,;:\-]+", re.UNICODE)
+_PIECE = re.compile(
+    r"[0-9]{1,6}(?:st|nd|rd|th)\b|[0-9]{1,6}|[^\W\d_]+(?:'[^\W\d_]+)?|[.?!]+|[,;:\-]+", re.UNICODE
+)
 _LETTERS = re.compile(r"\b(?:[a-z]\.){2,}", re.UNICODE)
 """The points of "R.P.O." and "T.E." end no sentence."""
 
 _STOPS = frozenset(".?!")
 
-_IS_AFTER = frozenset("he she it that there here what who this one everything where how".split())
+_IS_AFTER = frozenset(
+    ["he", "she", "it", "that", "there", "here", "what", "who", "this", "one", "everything", "where", "how"]
+)
 
 _CONTRACTION = re.compile(r"^(.+?)('(?:s|re|ve|ll|d|m)|n't)$")
 
@@ -174,8 +178,49 @@ def tokenize(words: Sequence[Word]) -> TokenText:
 
 
 _STARTERS = frozenset(
-    """he his so now they the but and it that last next okay alright then this you your we there here in on at
-    first second third fourth again her she their my our for from with not no yeah oh""".split()
+    [
+        "he",
+        "his",
+        "so",
+        "now",
+        "they",
+        "the",
+        "but",
+        "and",
+        "it",
+        "that",
+        "last",
+        "next",
+        "okay",
+        "alright",
+        "then",
+        "this",
+        "you",
+        "your",
+        "we",
+        "there",
+        "here",
+        "in",
+        "on",
+        "at",
+        "first",
+        "second",
+        "third",
+        "fourth",
+        "again",
+        "her",
+        "she",
+        "their",
+        "my",
+        "our",
+        "for",
+        "from",
+        "with",
+        "not",
+        "no",
+        "yeah",
+        "oh",
+    ]
 )
 
 
@@ -187,7 +232,9 @@ def fresh_start(written: str, tokens: Sequence[Token], words: Sequence[Word], in
     return bool(before) and before[-1].isalnum() and len(before) > 1 and not before[0].isupper()
 
 
-def words_from_text(text: str, seconds_per_word: float = 0.36, stop_s: float = 0.3, paragraph_s: float = 1.0) -> list[Word]:
+def words_from_text(
+    text: str, seconds_per_word: float = 0.36, stop_s: float = 0.3, paragraph_s: float = 1.0
+) -> list[Word]:
     """Plain text as words with invented times (a talking pace, a pause at each paragraph).
 
     A paragraph's first word carries the line break, so that its start is known downstream.

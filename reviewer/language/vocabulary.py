@@ -18,7 +18,9 @@ from reviewer import paths
 from reviewer.errors import InputError
 from reviewer.language.patterns import parse_form
 
-NOT_TERMS = frozenset({"situation.toml", "inflections.toml", "classes.toml", "people.toml", "phases.toml", "marks_words.toml"})
+NOT_TERMS = frozenset(
+    {"situation.toml", "inflections.toml", "classes.toml", "people.toml", "phases.toml", "marks_words.toml"}
+)
 """Files of the vocabulary folder that hold no terms."""
 
 
@@ -110,16 +112,24 @@ def _read_terms(path: Path, own: bool = False) -> list[Term]:
     try:
         data = tomllib.loads(path.read_text("utf-8"))
     except (tomllib.TOMLDecodeError, UnicodeDecodeError, OSError) as problem:
-        raise InputError(f"The vocabulary file {path} cannot be read ({problem}); mend or remove it.") from problem
+        raise InputError(
+            f"The vocabulary file {path} cannot be read ({problem}); mend or remove it."
+        ) from problem
     entries = data.get("term", [])
     if not isinstance(entries, list):
-        raise InputError(f"The vocabulary file {path} must list its terms as [[term]] tables; see vocab/README.md.")
+        raise InputError(
+            f"The vocabulary file {path} must list its terms as [[term]] tables; see vocab/README.md."
+        )
     return [_term(path, number, entry, own) for number, entry in enumerate(entries, 1)]
 
 
 def _term(path: Path, number: int, entry: Any, own: bool) -> Term:
     where = f"The vocabulary file {path}, term {number}"
-    if not isinstance(entry, dict) or not isinstance(entry.get("id"), str) or not isinstance(entry.get("group"), str):
+    if (
+        not isinstance(entry, dict)
+        or not isinstance(entry.get("id"), str)
+        or not isinstance(entry.get("group"), str)
+    ):
         raise InputError(f"{where}, needs a text `id` and a text `group`; add them.")
     lists: dict[str, tuple[str, ...]] = {}
     for key in ("forms", "mishearings", "also", "not_after", "not_before"):
@@ -135,7 +145,9 @@ def _term(path: Path, number: int, entry: Any, own: bool) -> Term:
             try:
                 parse_form(form, word_classes())
             except ValueError as problem:
-                raise InputError(f"{where} ({entry['id']}): the form {form!r} cannot be used: {problem}.") from problem
+                raise InputError(
+                    f"{where} ({entry['id']}): the form {form!r} cannot be used: {problem}."
+                ) from problem
     return Term(
         id=entry["id"],
         group=entry["group"],

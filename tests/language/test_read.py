@@ -102,8 +102,20 @@ def test_two_men_graded_in_one_rep(reader: Reader) -> None:
 
 
 def test_every_filled_field_has_its_words(reader: Reader) -> None:
-    row = only(reader, TOLD + "He takes a vertical set. Ninety-four tries the spin. He mirrors him. That's a win.")
-    for name in ("down", "distance", "phase", "concepts", "set", "moves", "techniques", "opponents", "verdict"):
+    row = only(
+        reader, TOLD + "He takes a vertical set. Ninety-four tries the spin. He mirrors him. That's a win."
+    )
+    for name in (
+        "down",
+        "distance",
+        "phase",
+        "concepts",
+        "set",
+        "moves",
+        "techniques",
+        "opponents",
+        "verdict",
+    ):
         assert row.evidence[name], name
         assert all(e.start <= e.end and e.read for e in row.evidence[name])
 
@@ -123,8 +135,42 @@ words = st.lists(
     st.tuples(
         st.one_of(
             st.sampled_from(
-                "second and eight ninety-four, win. No, scratch that the tackle Dorsey's T-E stunt 94 3rd. he they've "
-                "minus plus. next rep run it back go -- ... ?! forty-five degree double oh a hundred".split()
+                [
+                    "second",
+                    "and",
+                    "eight",
+                    "ninety-four,",
+                    "win.",
+                    "No,",
+                    "scratch",
+                    "that",
+                    "the",
+                    "tackle",
+                    "Dorsey's",
+                    "T-E",
+                    "stunt",
+                    "94",
+                    "3rd.",
+                    "he",
+                    "they've",
+                    "minus",
+                    "plus.",
+                    "next",
+                    "rep",
+                    "run",
+                    "it",
+                    "back",
+                    "go",
+                    "--",
+                    "...",
+                    "?!",
+                    "forty-five",
+                    "degree",
+                    "double",
+                    "oh",
+                    "a",
+                    "hundred",
+                ]
             ),
             st.text(max_size=12),
         ),
@@ -158,7 +204,7 @@ def _reader() -> Reader:
 
 
 DIGRESSIONS = (
-    "You know, my grandfather used to say that you plant corn when the oak leaves are as big as a squirrel's ear.",
+    "You know, my grandfather used to say that you plant corn when the oak leaves are big enough.",
     "Hold on, somebody is at the door. Okay. Sorry about that.",
     "By the way, the coffee here is terrible. Somebody see to that before next week.",
     "I had a kid years ago who never missed a single day. That is the kind of person you remember.",
@@ -175,7 +221,11 @@ def with_talk(spoken: tuple[Word, ...], at: int, talk: str) -> list[Word]:
     begin = spoken[at - 1].end + 1.1
     aside = [dataclasses.replace(w, start=w.start + begin, end=w.end + begin) for w in words_from_text(talk)]
     shift = aside[-1].end + 1.1 - spoken[at].start
-    return [*spoken[:at], *aside, *(dataclasses.replace(w, start=w.start + shift, end=w.end + shift) for w in spoken[at:])]
+    return [
+        *spoken[:at],
+        *aside,
+        *(dataclasses.replace(w, start=w.start + shift, end=w.end + shift) for w in spoken[at:]),
+    ]
 
 
 NOTES = load_part("dev")
@@ -185,7 +235,11 @@ NOTES = load_part("dev")
 @given(data=st.data())
 def test_a_digression_changes_no_other_rep(data: st.DataObject) -> None:
     note = data.draw(st.sampled_from(NOTES))
-    new_rep = [first for k, (rep, first, _) in enumerate(note.blocks) if k and rep is not None and rep != note.blocks[k - 1][0]]
+    new_rep = [
+        first
+        for k, (rep, first, _) in enumerate(note.blocks)
+        if k and rep is not None and rep != note.blocks[k - 1][0]
+    ]
     at = data.draw(st.sampled_from(new_rep))
     talk = data.draw(st.sampled_from(DIGRESSIONS))
     before = values(_reader().read(note.words, note.context))

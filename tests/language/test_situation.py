@@ -42,7 +42,9 @@ def test_down_and_distance(said: str, down: int, distance: int | None, goal: boo
     assert [(s.down, s.distance, s.goal_to_go) for s in found] == [(down, distance, goal)]
 
 
-@pytest.mark.parametrize("said", ["he picks up the first down", "third quarter", "the second level", "his first step"])
+@pytest.mark.parametrize(
+    "said", ["he picks up the first down", "third quarter", "the second level", "his first step"]
+)
 def test_no_situation(said: str) -> None:
     assert not figures(said).situations
 

@@ -11,6 +11,7 @@ from reviewer.language.patterns import FormIndex, Line, parse_form
 from reviewer.language.tokens import base_form
 from reviewer.language.vocabulary import load_vocabulary, word_classes
 
+# ruff: noqa: E501
 CANONICAL = {
     "concepts": "inside zone,mid zone,outside zone,split zone,duo,power,counter,trap,iso,draw,toss,sweep,pin and pull,"
     "sneak,wham,dropback,quick game,play action,screen,bootleg,sprint out,run-pass option,slide protection,"
