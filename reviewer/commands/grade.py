@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -27,17 +27,25 @@ if TYPE_CHECKING:
 @note_options
 @click.option("--json", "as_json", is_flag=True, help="Print the grade rows as JSON, one a line.")
 @click.option("--dry-run", is_flag=True, help="Show the rows but store nothing.")
-def grade(notes: tuple[Path, ...], as_json: bool, dry_run: bool, **given: Any) -> None:
+@click.option(
+    "--doc", metavar="FILE", type=click.Path(path_type=Path), help="Write the readings as a spaCy DocBin too."
+)
+def grade(notes: tuple[Path, ...], as_json: bool, dry_run: bool, doc: Path | None, **given: Any) -> None:
     """Hear notes, read them, and show the grade rows.
 
     NOTE is a recording (wav, flac, mp3, m4a, ogg, opus, or the sound of an mp4 or mov), captions
     (vtt, srt), plain text (txt, md), a folder of these, or "-" for text from a pipe.
     """
-    grade_paths(notes, given, as_json=as_json, dry_run=dry_run)
+    grade_paths(notes, given, as_json=as_json, dry_run=dry_run, doc=doc)
 
 
 def grade_paths(
-    notes: Sequence[Path], given: Mapping[str, Any], *, as_json: bool = False, dry_run: bool = False
+    notes: Sequence[Path],
+    given: Mapping[str, Any],
+    *,
+    as_json: bool = False,
+    dry_run: bool = False,
+    doc: Path | None = None,
 ) -> None:
     """Grade the notes that files and folders name. given: the options of `note_options`.
 
@@ -54,8 +62,24 @@ def grade_paths(
         job = Job(
             setting, how_from(given), Reader.load(), None if dry_run else library, as_json, given["keep"]
         )
-        if not job.run(found):
+        fine = job.run(found)
+        if doc is not None:
+            write_readings(doc, job.done)
+        if not fine:
             raise click.exceptions.Exit(2)
+
+
+def write_readings(target: Path, graded: Sequence[GradedNote]) -> None:
+    """Write the readings as one spaCy DocBin. Raises InputError where the file cannot be written."""
+    from reviewer.language.document import to_document, write_documents
+
+    try:
+        write_documents(target, [to_document(one.reading, one.source.name) for one in graded])
+    except OSError as problem:
+        why = problem.strerror or problem
+        raise InputError(
+            f"{target} cannot be written ({why}); name a file in a folder of yours."
+        ) from problem
 
 
 @contextmanager
@@ -81,6 +105,7 @@ class Job:
     library: Library | None
     as_json: bool
     keep: bool = False
+    done: list[GradedNote] = field(default_factory=list)
 
     def run(self, notes: list[Path]) -> bool:
         """Grade every note; one that cannot be used is said and passed over. False if there was one."""
@@ -116,6 +141,7 @@ class Job:
                 progress=progress,
                 should_stop=should_stop,
             )
+        self.done.append(graded)
         for sentence in graded.remarks:
             remark(f"{source.name}: {sentence}")
         if graded.others:
