@@ -40,6 +40,7 @@ class NoteWriter:
         self._each_round = each_round
         self._on_samples = on_samples
         self._blocks: queue.SimpleQueue[bytes] = queue.SimpleQueue()
+        self._arrived = threading.Event()
         self._writing = threading.Lock()
         self._kept = b""
         self._blocked = False
@@ -60,6 +61,7 @@ class NoteWriter:
     def put(self, block: bytes) -> None:
         """Hand over a block; never waits."""
         self._blocks.put(block)
+        self._arrived.set()
 
     def retry(self) -> bool:
         """Try again what was refused; False when it still is."""
@@ -82,12 +84,11 @@ class NoteWriter:
     def _loop(self) -> None:
         synced_at = time.monotonic()
         while not self._stop.is_set():
-            try:
-                block = self._blocks.get(timeout=_POLL_S)
-            except queue.Empty:
-                block = b""
+            self._arrived.wait(_POLL_S)
+            self._arrived.clear()
+            # blocks leave the queue only under the lock: `retry` must never write past one that is held here
             with self._writing:
-                self._write(block + self._drained())
+                self._write(self._drained())
                 due = time.monotonic() - synced_at >= SYNC_S
                 if due or self._file.unsynced_samples >= SYNC_S * RATE:
                     self._sync()

@@ -374,3 +374,19 @@ def test_lost_sound_is_found_by_comparing_with_the_time_that_passed():
         arrivals.add(800)
         now[0] += 0.05
     assert arrivals.lost_s == pytest.approx(3.0, abs=0.1)
+
+
+def test_blocks_keep_their_order_however_often_writing_is_tried_again(tmp_path):
+    """`retry` from another thread while the writer is at work: what was said first stays first."""
+    from reviewer.speech.record_file import NoteFile
+    from reviewer.speech.record_writer import NoteWriter
+
+    path = tmp_path / "note.wav"
+    writer = NoteWriter(
+        NoteFile.create(path), refused=lambda why: None, each_round=lambda: None, on_samples=None
+    )
+    for first in range(0, len(TALK), 160):
+        writer.put(TALK[first : first + 160].tobytes())
+        assert writer.retry()
+    writer.stop()
+    assert np.array_equal(wav_samples(path), TALK)
