@@ -41,6 +41,9 @@ KINDS = {
 }
 """Kind of a slot -> kind of fix; others are "other"."""
 
+SEEN = 4
+"""A value among so many first lines is gone down to; further down, one more letter is typed."""
+
 Gold = Mapping[str, Any]
 
 
@@ -131,9 +134,14 @@ def _taken(picker: Picker, want: str) -> tuple[tuple[str, ...], Taken]:
     found = [keys for text in tries if (keys := _typed(picker, text, want)) is not None]
     if found:
         keys = min(found, key=len)
-        for key in keys[:-1]:
-            picker.type(picker.typed + _letter(key))
-        taken = picker.take() if keys[-1] == "enter" else picker.type(picker.typed + _letter(keys[-1]))
+        taken: Taken | None = None
+        for key in keys:
+            if key == "enter":
+                taken = picker.take()
+            elif key == "down":
+                picker.move(1)
+            else:
+                taken = picker.type(picker.typed + _letter(key))
         assert taken is not None
         return keys, taken
     keys_down: list[str] = []
@@ -146,17 +154,21 @@ def _taken(picker: Picker, want: str) -> tuple[tuple[str, ...], Taken]:
 
 
 def _typed(picker: Picker, text: str, want: str) -> tuple[str, ...] | None:
-    """The keys that type a text until a value is at the top (or takes itself); None when it never is."""
+    """The fewest keys that type a text until a value takes itself, or is seen among the first lines and
+    gone down to; None when it never is."""
     trial = Picker(picker.slot, picker.entries, picker.held, picker.numbers, picker.replacing, picker.victim)
     keys: list[str] = []
+    found: list[tuple[str, ...]] = []
     for letter in ("", *text):
         if letter:
             keys.append(_key(letter))
             if trial.type(trial.typed + letter) is not None:
-                return tuple(keys)
-        if trial.marked is not None and trial.marked.value == want:
-            return (*keys, "enter")
-    return None
+                found.append(tuple(keys))
+                break
+        seen = [choice.value for choice in trial.choices[:SEEN]]
+        if want in seen:
+            found.append((*keys, *("down",) * seen.index(want), "enter"))
+    return min(found, key=len) if found else None
 
 
 _LETTERS = {" ": "space", "-": "minus"}

@@ -48,7 +48,8 @@ class Picker:
             known = any(choice.value == digits for choice in self.choices)
             if not known:
                 about = "not on the roster" if self.entries else ""
-                self.choices.append(Choice(digits, f"{digits:>2}", about, digits in self.held))
+                # the number as typed comes before those that only begin so: enter must not take another
+                self.choices.insert(0, Choice(digits, f"{digits:>2}", about, digits in self.held))
         self.index = 0
 
     @property

@@ -130,7 +130,9 @@ def narrowed(entries: Sequence[Entry], typed: str, chosen: Sequence[str] = ()) -
         held = entry.choice.value in chosen
         order = chosen.index(entry.choice.value) if held else len(chosen)
         first = (order, not entry.said) if not wanted else (0, rank)
-        ranked.append(((*first, -entry.uses, place), _choice(entry, held, by)))
+        # of two that begin alike the shorter one is spelled out sooner
+        length = len(entry.names[0]) if wanted else 0
+        ranked.append(((*first, -entry.uses, length, place), _choice(entry, held, by)))
     return [choice for _, choice in sorted(ranked, key=lambda pair: pair[0])]
 
 
