@@ -379,7 +379,11 @@ async def test_the_other_windows_work_appears(app: ReviewApp) -> None:
             assert "− loss" in shown(app, "fields")
 
 
-async def test_a_clash_is_told_and_nothing_is_written_over(app: ReviewApp) -> None:
+async def test_a_clash_is_told_and_nothing_is_written_over(
+    app: ReviewApp, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # the screen must not see the other window's work by itself before the key is pressed
+    monkeypatch.setattr("reviewer.screens.room.FOLLOW_S", 3600)
     with store.Library.open() as other:
         async with app.run_test(size=SIZE) as pilot:
             store.set_fields(other, row_of(app).id, {"verdict": "loss"})
