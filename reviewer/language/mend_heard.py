@@ -13,6 +13,7 @@ from reviewer.records import Word
 
 Names = Collection[tuple[str, ...]]
 
+_NEAR = 4
 _BEFORE, _AFTER = 2, 2
 """Words of context that the talk is asked about."""
 
@@ -100,6 +101,11 @@ class HeardNote:
             self.named.issuperset(range(first, last)),
             any(k in self.commas for k in range(first + 1, last)),
         )
+
+    def numbers_near(self, first: int, last: int) -> str:
+        """The words around a stretch with all figures spoken, each between spaces."""
+        around = (*range(max(0, first - _NEAR), first), *range(last, min(last + _NEAR, len(self.words))))
+        return f" {' '.join(as_spoken([piece for k in around for piece in self.pieces[k]]))} "
 
     def _capital(self, first: int) -> bool:
         begins = first == 0 or first - 1 in self.stops
