@@ -49,8 +49,10 @@ def passage(
     rep_id: int,
     row: GradeRow | None,
     mends: Sequence[tuple[Mend, bool]] = (),
+    around: bool = True,
 ) -> list[Shown]:
-    """The words of a rep in spoken order, with the talk of no rep before and after its first stretch.
+    """The words of a rep in spoken order, with the talk of no rep before and after its first stretch
+    where `around` is set.
 
     row: the one whose evidence is marked. mends: with whether each was refused.
     """
@@ -58,7 +60,7 @@ def passage(
     if rep is None or not rep.stretches:
         return []
     first, last = rep.stretches[0]
-    before, after = _around(state, first, last, len(words))
+    before, after = _around(state, first, last, len(words)) if around else ((first, first), (last, last))
     said = _said(words, row)
     heard = _heard(words, mends)
     shown: list[Shown] = []

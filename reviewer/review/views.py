@@ -230,10 +230,18 @@ def _list_line(session: Session, row: StoredRow, width: int) -> Line:
 _LIST_STYLE = {"win": "good", "loss": "bad", "neutral": ""}
 
 
-def message_line(text: str, warning: bool, width: int) -> Line:
-    """What just happened; a warning has its sign."""
+MESSAGE_LINES = 3
+"""A message is never longer on the screen; its end is cut."""
+
+
+def message_lines(text: str, warning: bool, width: int) -> list[Line]:
+    """What just happened, on as many lines as it takes; a warning has its sign."""
     style, sign = ("warn", "! ") if warning else ("message", "")
-    return fitted((Span(f" {sign}{plain(text)}", style),), width)
+    lines = wrapped(f"{sign}{plain(text)}", width - 1, style)
+    if len(lines) > MESSAGE_LINES:
+        rest = " ".join(span.text for line in lines[MESSAGE_LINES - 1 :] for span in line)
+        lines = [*lines[: MESSAGE_LINES - 1], (Span(clipped(rest, width - 1), style),)]
+    return [(Span(" "), *line) for line in lines] or [()]
 
 
 def above_lines(session: Session, confidence: float, width: int) -> list[Line]:

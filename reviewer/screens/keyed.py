@@ -8,18 +8,24 @@ Here the app gives each key to the screen on top and has it done before it looks
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any, TypeVar
+from typing import Any
 
 from textual import events
 from textual.screen import ModalScreen, Screen
 
+from reviewer.review.canvas import Line
+from reviewer.review.views import message_lines
 from reviewer.screens.lines import Lines, LinesApp
-
-Result = TypeVar("Result")
 
 
 class Keyed(Screen[Any]):
-    """A screen that takes its keys itself."""
+    """A screen that takes its keys itself.
+
+    said, warned: what happened last, and whether it is a warning.
+    """
+
+    said = ""
+    warned = False
 
     def take_key(self, key: str, character: str | None) -> None:
         """Do what a key does. It may come before the screen has been drawn for the first time."""
@@ -33,9 +39,19 @@ class Keyed(Screen[Any]):
         screen.done = done
         self.app.push_screen(screen)
 
+    def tell(self, text: str, warning: bool = False) -> None:
+        """Say what happened, in the pane "message" of a screen that has one."""
+        self.said, self.warned = text, warning
+
+    def message(self, width: int) -> list[Line]:
+        """What was said, as lines."""
+        return message_lines(self.said, self.warned, width)
+
     def draw(self) -> None:
         """Draw every pane anew."""
         for lines in self.query(Lines):
+            if lines.id == "message" and self.size.width:
+                lines.styles.height = len(self.message(self.size.width))
             lines.show()
 
 
@@ -60,9 +76,24 @@ class KeyedApp(LinesApp):
         if isinstance(screen, Keyed) and not event.is_forwarded:
             if isinstance(event, events.Key):
                 if not await self._check_bindings(event.key, priority=True):
-                    screen.take_key(event.key, event.character)
+                    self._give(event.key, event.character)
                 return
             if isinstance(event, events.Paste):
                 screen.take_text(event.text)
                 return
         await super().on_event(event)
+
+    def _give(self, key: str, character: str | None) -> None:
+        for one, text in as_typed(key, character):
+            if isinstance(self.screen, Keyed):
+                self.screen.take_key(one, text)
+
+
+def as_typed(key: str, character: str | None) -> list[tuple[str, str | None]]:
+    """A key as the keys that were typed: escape and another one typed quickly arrive as that key with alt."""
+    if not key.startswith("alt+"):
+        return [(key, character)]
+    rest = key.removeprefix("alt+")
+    if rest.startswith("shift+") and character:
+        rest = character
+    return [("escape", None), (rest, character)]

@@ -21,6 +21,9 @@ if TYPE_CHECKING:
 LOOK_ROUND_S = 1.0
 """How often the room looks whether another window changed the note."""
 
+TALL = 30
+"""From so many lines on the talk around a rep is shown too."""
+
 
 class RoomView(Keyed):
     """The panes of the review of one note, drawn from its session."""
@@ -41,13 +44,11 @@ class RoomView(Keyed):
     RoomView.-caution.-low #detail { height: 2; }
     """
     HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (110, "-wide")]  # noqa: RUF012 - as the base class has it
-    VERTICAL_BREAKPOINTS = [(0, "-low"), (30, "-tall")]  # noqa: RUF012 - as the base class has it
+    VERTICAL_BREAKPOINTS = [(0, "-low"), (TALL, "-tall")]  # noqa: RUF012 - as the base class has it
 
     def __init__(self, session: Session) -> None:
         super().__init__()
         self.session = session
-        self.said = ""
-        self.warned = False
         self.heard_now: frozenset[int] = frozenset()
         self.shown_words: list[passage.Shown] = []
 
@@ -66,7 +67,7 @@ class RoomView(Keyed):
                 yield Lines(lambda width: views.field_lines(self.session, width), id="fields")
                 yield Lines(lambda width: views.detail_lines(self.session, width), id="detail")
                 yield Lines(lambda width: wrapped(CAUTION, width, "warn"), id="caution")
-        yield Lines(lambda width: [views.message_line(self.said, self.warned, width)], id="message")
+        yield Lines(self.message, id="message")
         yield Lines(lambda width: [actions.bar_line(actions.ROOM, width)], id="bar")
 
     def on_mount(self) -> None:
@@ -78,12 +79,23 @@ class RoomView(Keyed):
         lit = passage.lit_words(self.shown_words, self.session.slot_id)
         return passage.lay_out(self.shown_words, width, lit, self.session.slot_id, self.heard_now)
 
+    def on_resize(self) -> None:
+        """A taller screen shows more."""
+        self.show()
+
     def show(self) -> None:
         """Draw everything as the session stands."""
         session = self.session
         row = session.row
         self.shown_words = (
-            passage.passage(session.words, session.state, row.rep_id, row.current, session.mends)
+            passage.passage(
+                session.words,
+                session.state,
+                row.rep_id,
+                row.current,
+                session.mends,
+                around=self.size.height >= TALL,
+            )
             if row
             else []
         )
@@ -101,10 +113,6 @@ class RoomView(Keyed):
                 lines.bring(passage.line_of(lines.drawn, lit or own))
             elif lines.id == "rows" and session.row_id is not None:
                 lines.bring(session.number(session.row_id) - 1)
-
-    def tell(self, text: str, warning: bool = False) -> None:
-        """Say what happened on the message line."""
-        self.said, self.warned = text, warning
 
     def attempt(self, action: Callable[[], str]) -> bool:
         """Do something to the note and say how it went; False when it could not be done."""

@@ -47,7 +47,6 @@ class OnWords(Over):
         super().__init__()
         self.session = session
         self.cursor = WordCursor(session, at)
-        self.said, self.warned = "", False
 
     def compose(self) -> ComposeResult:
         """Bars, the words, what they gave."""
@@ -57,7 +56,7 @@ class OnWords(Over):
         yield Lines(lambda width: word_lines(self.cursor, width), id="words")
         yield Rule()
         yield Lines(self.below, id="gave")
-        yield Lines(lambda width: [views.message_line(self.said, self.warned, width)], id="message")
+        yield Lines(self.message, id="message")
         yield Lines(lambda width: [actions.bar_line(self.TABLE, width)], id="bar")
 
     def below(self, width: int) -> list[Line]:
@@ -80,10 +79,6 @@ class OnWords(Over):
         name = actions.by_key(self.TABLE).get(key)
         if name is not None:
             self.act(name)
-
-    def tell(self, text: str, warning: bool = False) -> None:
-        """Say what happened on the message line."""
-        self.said, self.warned = text, warning
 
     def attempt(self, action: Callable[[], str]) -> bool:
         """Do something to the note and say how it went."""

@@ -148,3 +148,13 @@ def test_lines_are_cut_padded_and_wrapped_by_columns_not_letters() -> None:
     assert [text(line) for line in wrapped("one two three", 8)] == ["one two", "three"]
     assert tag_at((S("ab", tag=("x", 1)), S("cd", tag=("x", 2))), 2) == ("x", 2)
     assert tag_at((S("ab"),), 5) is None
+
+
+def test_a_message_takes_at_most_three_lines() -> None:
+    for width in (20, 40, 80):
+        lines = views.message_lines("a word too many " * 40, True, width)
+        assert len(lines) == 3
+        assert all(width_of(line) <= width for line in lines)
+        assert text(lines[0]).startswith(" ! a word")
+    assert views.message_lines("", False, 80) == [()]
+    assert [text(line) for line in views.message_lines("done", False, 80)] == [" done"]

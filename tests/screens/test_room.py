@@ -559,3 +559,28 @@ def test_which_note_is_opened(library: store.Library) -> None:
     assert chosen_note(library, "second") == second
     with pytest.raises(InputError, match="There is no note nowhere"):
         chosen_note(library, "nowhere")
+
+
+async def test_escape_and_the_next_key_typed_quickly_are_two_keys(app: ReviewApp) -> None:
+    async with app.run_test(size=SIZE) as pilot:
+        await pilot.press("D")
+        # as they come from a terminal
+        app.post_message(events.Key("alt+l", "l"))
+        await pilot.pause()
+        assert app.screen is app.room
+        assert row_of(app).current.verdict == "loss"
+        await pilot.press("D")
+        app.post_message(events.Key("alt+shift+g", "G"))
+        await pilot.pause()
+        assert isinstance(app.screen, MenuScreen)
+
+
+async def test_a_long_message_is_shown_whole(app: ReviewApp) -> None:
+    async with app.run_test(size=SIZE) as pilot:
+        app.room.tell("There is no speaker or headphone on this computer: plug one in, then try again.", True)
+        app.room.show()
+        await pilot.pause()
+        assert "plug one in, then try again." in " ".join(shown(app, "message").split())
+        assert app.screen.query_one("#message").size.height == 2
+        await pilot.press("down")
+        assert app.screen.query_one("#message").size.height == 1
