@@ -11,7 +11,7 @@ from rapidfuzz.distance import Levenshtein
 
 from reviewer import paths
 from reviewer.compare.annotated import AnnotatedNote, load_note
-from reviewer.language.mend_heard import as_spoken
+from reviewer.language.mend_pieces import as_spoken
 from reviewer.language.mend_talk import Talk
 from reviewer.language.tokens import tokenize
 from reviewer.pipeline.scores import KeptScorer

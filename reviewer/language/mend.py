@@ -14,7 +14,8 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import NamedTuple, Protocol
 
-from reviewer.language.mend_heard import HeardNote, Stretch, as_slots, as_spoken, numbers_in
+from reviewer.language.mend_heard import HeardNote, Stretch
+from reviewer.language.mend_pieces import as_slots, as_spoken, numbers_in
 from reviewer.language.mend_put import dressed, put_words
 from reviewer.language.mend_talk import Talk, film_talk
 from reviewer.language.mend_targets import (

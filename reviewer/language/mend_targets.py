@@ -6,6 +6,7 @@ bare consonants of its sounds, so that the cost of a search hardly grows with wh
 
 from __future__ import annotations
 
+import tomllib
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -13,6 +14,8 @@ from functools import lru_cache
 from itertools import islice, product
 from typing import Literal
 
+from reviewer import paths
+from reviewer.language.mend_pieces import as_slots, as_spoken
 from reviewer.language.mend_talk import NAME, Talk, as_counted
 from reviewer.language.sounds import NUMBER, apart, is_known, outline, outlines_near, sounds_of_all
 from reviewer.language.tokens import base_form
@@ -110,6 +113,7 @@ class Lexicon:
         for term in vocabulary.terms:
             for said in term.mishearings if term.group in MENDED_GROUPS else ():
                 self._listed[tuple(said.lower().replace("-", " ").split())].append(term.id)
+        self._situations = misheard_situations()
 
     def says(self, pieces: Sequence[str]) -> bool:
         """Whether these words are a spoken form of some term as they are."""
@@ -118,7 +122,24 @@ class Lexicon:
     def listed(self, pieces: tuple[str, ...]) -> list[Target]:
         """What a stretch means that is a known mishearing: of each term the wording that it sounds like."""
         terms = self._listed.get(pieces, ())
-        return [meant for term in terms if (meant := _most_like(pieces, self._of_term[term]))]
+        found = [meant for term in terms if (meant := _most_like(pieces, self._of_term[term]))]
+        if len(pieces) > 2:
+            found += filter(None, map(self._situations.get, {as_spoken(pieces), as_slots(pieces)}))
+        return found
+
+
+def misheard_situations() -> dict[tuple[str, ...], Target]:
+    """Downs and distances by how they are misheard, after `vocab/mends.toml`."""
+    told = tomllib.loads((paths.vocabulary() / "mends.toml").read_text("utf-8"))["situation"]
+    distances = {NUMBER: [], **told["distances"]}
+    found: dict[tuple[str, ...], Target] = {}
+    for down, (distance, heard) in product(told["downs"], distances.items()):
+        words = (down, "and", distance)
+        target = Target(" ".join(words), tuple(as_counted(words)), sounds_of_all(words), "", "term")
+        for joint, said in product(("and", *told["and"]), (distance, *heard)):
+            if (joint, said) != ("and", distance):
+                found[(down, joint, *said.split())] = target
+    return found
 
 
 def term_targets(vocabulary: Vocabulary, talk: Talk) -> list[Target]:

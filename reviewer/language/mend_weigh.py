@@ -12,7 +12,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 
-from reviewer.language.mend_heard import HeardNote, Stretch, as_slots, as_spoken
+from reviewer.language.mend_heard import HeardNote, Stretch
+from reviewer.language.mend_pieces import as_slots, as_spoken
 from reviewer.language.mend_talk import Talk, as_counted, ordinarily
 from reviewer.language.mend_targets import Lexicon, Target
 from reviewer.language.numbers import ORDINALS
@@ -123,7 +124,7 @@ def _comparable(stretch: Stretch, pieces: tuple[str, ...], listed: bool) -> tupl
         return slots if slots.count(NUMBER) == pieces.count(NUMBER) and slots != pieces else None
     said = as_spoken(stretch.pieces)
     numbers, theirs = ([p for p in words if _counts(p)] for words in (said, pieces))
-    return said if numbers == theirs or (listed and not numbers) else None
+    return said if numbers == theirs or (listed and numbers == theirs[: len(numbers)]) else None
 
 
 def _counts(piece: str) -> bool:

@@ -19,7 +19,10 @@ from reviewer.errors import InputError
 from reviewer.language.patterns import parse_form
 
 NOT_TERMS = frozenset(
-    {"situation.toml", "inflections.toml", "classes.toml", "people.toml", "phases.toml", "marks_words.toml"}
+    {
+        "situation.toml", "inflections.toml", "classes.toml", "people.toml", "phases.toml", "marks_words.toml",
+        "mends.toml",
+    }  # fmt: skip
 )
 """Files of the vocabulary folder that hold no terms."""
 
