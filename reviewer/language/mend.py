@@ -14,8 +14,7 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import NamedTuple, Protocol
 
-from reviewer.language.mend_heard import HeardNote, Stretch
-from reviewer.language.mend_pieces import as_slots, as_spoken, numbers_in
+from reviewer.language.mend_heard import HeardNote, Stretch, as_slots, as_spoken, numbers_in
 from reviewer.language.mend_put import dressed, put_words
 from reviewer.language.mend_talk import Talk, film_talk
 from reviewer.language.mend_targets import (
@@ -48,7 +47,7 @@ class MendedWords(NamedTuple):
     mends: tuple[Mend, ...]
 
 
-MARGIN = 0.5
+MARGIN = 0.0
 """Log odds that a reading needs to be taken for words that a speech model wrote."""
 
 TYPED_MARGIN = 2.0
@@ -57,12 +56,8 @@ TYPED_MARGIN = 2.0
 ASKED = -5.0
 """From these log odds by the words alone the sound is asked."""
 
-LIKELY_TALK = -5.0
-"""Log-probability in talk, in nats, from which a word is plain talk; a stretch of such words, with the one
-that follows, is no mishearing."""
-
-SOUND_COUNTS = 12.0
-"""What the sound says counts up to so many nats."""
+LIKELY_TALK = -7.0
+"""Log-probability in talk, in nats, from which words and what follows them are plain talk, no mishearing."""
 
 MOST_ASKED = 60
 """How often the sound is asked for one note; each time costs a tenth of a second."""
@@ -143,21 +138,20 @@ class Mender:
     ) -> list[Reading]:
         """All other readings of all stretches that are worth a thought."""
         names = name_targets(context, common_first_names())
-        name_index = Targets(names, by_outline=False)
+        name_index = Targets(names)
         note = HeardNote.of(words, locked, {tuple(n.text.lower().replace("-", " ").split()) for n in names})
         chances = [self.talk.likely(*_with_context(note.line, k)) for k in range(len(note.line))]
         found: list[Reading | None] = []
         for stretch in note.stretches(MOST_WORDS):
             listed = self.lexicon.listed(stretch.pieces)
-            found += [self._read(note, stretch, target, True) for target in listed]
+            found += [self._read(stretch, target, True) for target in listed]
             first, last = note.at[stretch.first], note.at[stretch.last]
-            if heard and min(chances[first : last + 1]) < LIKELY_TALK:
-                near = self._near(stretch, name_index)
-                found += [self._read(note, stretch, target, False) for target in near]
+            if heard and sum(chances[first : last + 1]) < LIKELY_TALK:
+                found += [self._read(stretch, target, False) for target in self._near(stretch, name_index)]
         return [reading for reading in found if reading is not None]
 
-    def _read(self, note: HeardNote, stretch: Stretch, target: Target, listed: bool) -> Reading | None:
-        return read_as(note, stretch, target, self.lexicon, self.talk, listed)
+    def _read(self, stretch: Stretch, target: Target, listed: bool) -> Reading | None:
+        return read_as(stretch, target, self.lexicon, self.talk, listed)
 
     def _near(self, stretch: Stretch, names: Targets) -> list[Target]:
         found: dict[int, Target] = {}
@@ -177,10 +171,7 @@ def with_sound(reading: Reading, words: Sequence[Word], scorer: WordingScorer) -
     stretch = words[reading.stretch.first : reading.stretch.last]
     was = " ".join(word.text.strip() for word in stretch)
     told, meant = scorer.score(stretch[0].start, stretch[-1].end, [was, dressed(wording(reading), was)])
-    # of two wordings that sound the same the model prefers the common spelling, whoever was meant
-    kind = "alike" if reading.signs.get("alike") else reading.target.kind
-    gained = max(-SOUND_COUNTS, min(SOUND_COUNTS, meant - told))
-    return replace(reading, signs={**reading.signs, f"sound {kind}": gained})
+    return replace(reading, signs={**reading.signs, "sound": meant - told})
 
 
 def _pair(words: Sequence[Word], reading: Reading) -> tuple[str, str]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from reviewer.language.mend_pieces import as_spoken
+from reviewer.language.mend_heard import as_spoken
 from reviewer.language.situation import Figures
 from reviewer.language.sounds import apart, sounds_of_all
 from reviewer.language.tokens import TokenText

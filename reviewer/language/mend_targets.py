@@ -6,7 +6,6 @@ bare consonants of its sounds, so that the cost of a search hardly grows with wh
 
 from __future__ import annotations
 
-import tomllib
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -14,8 +13,6 @@ from functools import lru_cache
 from itertools import islice, product
 from typing import Literal
 
-from reviewer import paths
-from reviewer.language.mend_pieces import as_slots, as_spoken
 from reviewer.language.mend_talk import NAME, Talk, as_counted
 from reviewer.language.sounds import NUMBER, apart, is_known, outline, outlines_near, sounds_of_all
 from reviewer.language.tokens import base_form
@@ -29,17 +26,13 @@ MOST_WORDS = 4
 """Longest target, in words."""
 
 # By the number of words: a long form is told by its other words, whatever the inflection of one.
-_MOST_WORDINGS = {1: 24, 2: 16, 3: 10, 4: 8}
-_SHORT = 2
+_MOST_WORDINGS = {1: 24, 2: 16, 3: 6, 4: 4}
 _INFLECTED = {1: 5, 2: 4, 3: 1, 4: 0}
 _LEAST_SOUNDS = 3
 _FEW = 8
 """A class of more words than this is a slot, not a choice of wordings."""
 
 Kind = Literal["term", "name"]
-Forms = tuple[str, ...]
-"""A word with its inflections, the usual one first; () where there is no word."""
-
 Inflected = Mapping[str, tuple[str, ...]]
 
 
@@ -49,7 +42,6 @@ class Target:
 
     text: as it is written, a number in it being `NUMBER`. line: as it is counted in talk.
     sounds: the ways to say it. term: vocabulary id, "" for a name. given: whether it is a first name.
-    jersey: the number of the man named.
     """
 
     text: str
@@ -58,7 +50,6 @@ class Target:
     term: str
     kind: Kind
     given: bool = False
-    jersey: str = ""
 
     @property
     def size(self) -> int:
@@ -67,14 +58,17 @@ class Target:
 
 
 class Targets:
-    """Targets by outline; a few are better kept without."""
+    """Targets by outline."""
 
-    def __init__(self, targets: Iterable[Target], by_outline: bool = True) -> None:
-        self._all = [(way, target) for target in targets for way in target.sounds]
-        self._by_outline: dict[str, list[tuple[str, Target]]] = defaultdict(list)
-        if by_outline:
-            for way, target in self._all:
-                self._by_outline[outline(way)].append((way, target))
+    def __init__(self, targets: Iterable[Target]) -> None:
+        self._exact: dict[str, list[tuple[str, Target]]] = defaultdict(list)
+        self._without_one: dict[str, list[tuple[str, Target]]] = defaultdict(list)
+        for target in targets:
+            for way in target.sounds:
+                shape = outline(way)
+                self._exact[shape].append((way, target))
+                for less in outlines_near(shape):
+                    self._without_one[less].append((way, target))
 
     def near(self, sounds: str) -> list[Target]:
         """The targets that may sound like this: their outline differs in one consonant at most, and no
@@ -82,18 +76,23 @@ class Targets:
         from rapidfuzz.distance import Levenshtein
         from rapidfuzz.process import cdist
 
-        found = self._all
-        if self._by_outline:
-            known = self._by_outline
-            found = [
-                one for shape in outlines_near(outline(sounds)) if shape in known for one in known[shape]
-            ]
+        found = self._by_outline(outline(sounds))
         if not found:
             return []
         most = 1 + 2 * len(sounds) // 5
         changes = cdist([sounds], [way for way, _ in found], scorer=Levenshtein.distance, score_cutoff=most)
         near = (found[k][1] for k in (changes[0] <= most).nonzero()[0])
         return list({id(target): target for target in near}.values())
+
+    def _by_outline(self, shape: str) -> list[tuple[str, Target]]:
+        found = list(self._exact.get(shape, ()))
+        if len(shape) > 1:
+            found += self._without_one.get(shape, ())
+            for less in outlines_near(shape):
+                found += self._exact.get(less, ())
+                if len(less) > 1:
+                    found += self._without_one.get(less, ())
+        return found
 
 
 class Lexicon:
@@ -113,33 +112,11 @@ class Lexicon:
         for term in vocabulary.terms:
             for said in term.mishearings if term.group in MENDED_GROUPS else ():
                 self._listed[tuple(said.lower().replace("-", " ").split())].append(term.id)
-        self._situations = misheard_situations()
-
-    def says(self, pieces: Sequence[str]) -> bool:
-        """Whether these words are a spoken form of some term as they are."""
-        return tuple(map(base_form, pieces)) in self.said
 
     def listed(self, pieces: tuple[str, ...]) -> list[Target]:
         """What a stretch means that is a known mishearing: of each term the wording that it sounds like."""
         terms = self._listed.get(pieces, ())
-        found = [meant for term in terms if (meant := _most_like(pieces, self._of_term[term]))]
-        if len(pieces) > 2:
-            found += filter(None, map(self._situations.get, {as_spoken(pieces), as_slots(pieces)}))
-        return found
-
-
-def misheard_situations() -> dict[tuple[str, ...], Target]:
-    """Downs and distances by how they are misheard, after `vocab/mends.toml`."""
-    told = tomllib.loads((paths.vocabulary() / "mends.toml").read_text("utf-8"))["situation"]
-    distances = {NUMBER: [], **told["distances"]}
-    found: dict[tuple[str, ...], Target] = {}
-    for down, (distance, heard) in product(told["downs"], distances.items()):
-        words = (down, "and", distance)
-        target = Target(" ".join(words), tuple(as_counted(words)), sounds_of_all(words), "", "term")
-        for joint, said in product(("and", *told["and"]), (distance, *heard)):
-            if (joint, said) != ("and", distance):
-                found[(down, joint, *said.split())] = target
-    return found
+        return [meant for term in terms if (meant := _most_like(pieces, self._of_term[term]))]
 
 
 def term_targets(vocabulary: Vocabulary, talk: Talk) -> list[Target]:
@@ -177,13 +154,13 @@ def _surfaces(form: str, inflected: Inflected) -> Iterator[tuple[str, ...]]:
     items = form.replace("-", " ").removeprefix("¶ ").removesuffix(" ¶").split()
     if len(items) > MOST_WORDS + 2:
         return
-    choices: list[tuple[Forms, ...]] = []
+    choices: list[tuple[tuple[str, ...], ...]] = []
     for item in items:
         choice = _choices(item, inflected)
         if choice is None:
             return
         choices.append(choice)
-    for picked in islice(_picks(choices), _MOST_WORDINGS[min(len(items), MOST_WORDS)]):
+    for picked in islice(product(*choices), _MOST_WORDINGS[min(len(items), MOST_WORDS)]):
         words = tuple(forms for forms in picked if forms)
         if not words or len(words) > MOST_WORDS or words == ((NUMBER,),):
             continue
@@ -194,35 +171,21 @@ def _surfaces(form: str, inflected: Inflected) -> Iterator[tuple[str, ...]]:
                 yield (*usual[:k], other, *usual[k + 1 :])
 
 
-def _picks(choices: Sequence[tuple[Forms, ...]]) -> Iterator[tuple[Forms, ...]]:
-    """Ways to choose a word for each item: all of a short form; of a long one the first choices, and
-    those with one word chosen otherwise."""
-    if len(choices) <= _SHORT:
-        yield from product(*choices)
-        return
-    first = tuple(choice[-1] if () in choice else choice[0] for choice in choices)
-    yield first
-    for k, choice in enumerate(choices):
-        for other in choice:
-            if other != first[k]:
-                yield (*first[:k], other, *first[k + 1 :])
-
-
-def _choices(item: str, inflected: Inflected) -> tuple[Forms, ...] | None:
+def _choices(item: str, inflected: Inflected) -> tuple[tuple[str, ...], ...] | None:
     """The words that an item takes, each with its inflections; an empty one where it may be missing."""
     if item in {"*", "_", "¶"}:
         return None
-    words: dict[Forms, None] = {}
-    optional = item.endswith("?") and len(item) > 1
+    words: dict[tuple[str, ...], None] = {}
     for part in item.removesuffix("?").split("|"):
         found = _part(part, inflected)
-        if found is None and not optional:
+        if found is None:
             return None
-        words.update(dict.fromkeys(found or ()))
+        words.update(dict.fromkeys(found))
+    optional = item.endswith("?") and len(item) > 1
     return (*words, ()) if optional else tuple(words)
 
 
-def _part(part: str, inflected: Inflected) -> tuple[Forms, ...] | None:
+def _part(part: str, inflected: Inflected) -> tuple[tuple[str, ...], ...] | None:
     if part in {"§number", "<num>", "<figure>"}:
         return ((NUMBER,),)
     if part == "<poss>":
@@ -256,7 +219,7 @@ def _regular(word: str) -> tuple[str, ...]:
 
 def name_targets(context: NoteContext, common: frozenset[str]) -> list[Target]:
     """The names of a roster as they are said: surnames, whole names, first names that one man bears."""
-    spoken: dict[str, dict[str, str]] = defaultdict(dict)
+    spoken: dict[str, set[str]] = defaultdict(set)
     for man in context.roster:
         parts = [part for part in man.name.replace("-", " ").replace(".", "").split() if part]
         if not parts:
@@ -265,14 +228,13 @@ def name_targets(context: NoteContext, common: frozenset[str]) -> list[Target]:
         if len(parts) > 1 and parts[0].lower() not in common:
             spellings.add(parts[0])
         for spelling in spellings:
-            spoken[spelling][man.name] = man.jersey
+            spoken[spelling].add(man.name)
     targets = []
     for spelling, men in spoken.items():
         pieces = tuple(spelling.lower().replace("-", " ").replace(".", "").split())
         if len(men) == 1 and len("".join(pieces)) > 2:
             given = all(man.split()[0] == spelling and len(man.split()) > 1 for man in men)
-            (jersey,) = men.values()
-            targets.append(Target(spelling, (NAME,), sounds_of_all(pieces), "", "name", given, jersey))
+            targets.append(Target(spelling, (NAME,), sounds_of_all(pieces), "", "name", given))
     return targets
 
 

@@ -12,8 +12,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 
-from reviewer.language.mend_heard import HeardNote, Stretch
-from reviewer.language.mend_pieces import as_slots, as_spoken
+from reviewer.language.mend_heard import Stretch, as_slots, as_spoken
 from reviewer.language.mend_talk import Talk, as_counted, ordinarily
 from reviewer.language.mend_targets import Lexicon, Target
 from reviewer.language.numbers import ORDINALS
@@ -51,18 +50,13 @@ def mend_weights() -> Mapping[str, Mapping[str, float]]:
     return weights
 
 
-def read_as(
-    note: HeardNote, stretch: Stretch, target: Target, lexicon: Lexicon, talk: Talk, listed: bool
-) -> Reading | None:
+def read_as(stretch: Stretch, target: Target, lexicon: Lexicon, talk: Talk, listed: bool) -> Reading | None:
     """The stretch read as the target with its signs; None where that cannot be, or changes nothing."""
     pieces = tuple(target.text.lower().replace("-", " ").split())
-    said = _comparable(stretch, pieces, listed)
+    said = _comparable(stretch, pieces)
     if said is None or (stretch.pieces == pieces and stretch.named):
         return None
-    joined = "".join(pieces) == "".join(as_spoken(stretch.pieces))
-    if target.kind == "term" and (
-        _says_it_already(stretch, pieces) or (joined and lexicon.says(stretch.pieces))
-    ):
+    if target.kind == "term" and _says_it_already(stretch, pieces):
         return None
     talk_says = talk_gain(stretch, target.line, talk)
     if talk_says < LEAST_TALK and not listed:
@@ -83,12 +77,8 @@ def read_as(
         "comma": float(stretch.comma),
         **_word_signs(stretch, pieces, target),
     }
-    if target.jersey:
-        number = " ".join(as_spoken([target.jersey]))
-        signs["by his number"] = float(f" {number} " in note.numbers_near(stretch.first, stretch.last))
     if target.kind == "term":
-        signs["joined"] = float(joined)
-        signs["breaks a term"] = float(not joined and _breaks(stretch, pieces, lexicon))
+        signs["breaks a term"] = float(_breaks(stretch, pieces, lexicon))
     return Reading(stretch, target, {name: value for name, value in signs.items() if value})
 
 
@@ -116,15 +106,14 @@ def _word_signs(stretch: Stretch, pieces: Sequence[str], target: Target) -> dict
     return told
 
 
-def _comparable(stretch: Stretch, pieces: tuple[str, ...], listed: bool) -> tuple[str, ...] | None:
-    """The stretch as it is to be compared with a target; None where a number would be lost, changed
-    or, but for a known mishearing ("for i technique"), made of other words."""
+def _comparable(stretch: Stretch, pieces: tuple[str, ...]) -> tuple[str, ...] | None:
+    """The stretch as it is to be compared with a target; None where a number would be lost or changed."""
     if NUMBER in pieces:
         slots = as_slots(stretch.pieces)
         return slots if slots.count(NUMBER) == pieces.count(NUMBER) and slots != pieces else None
     said = as_spoken(stretch.pieces)
-    numbers, theirs = ([p for p in words if _counts(p)] for words in (said, pieces))
-    return said if numbers == theirs or (listed and numbers == theirs[: len(numbers)]) else None
+    numbers = [p for p in said if _counts(p)]
+    return None if numbers and numbers != [p for p in pieces if _counts(p)] else said
 
 
 def _counts(piece: str) -> bool:

@@ -19,10 +19,7 @@ from reviewer.errors import InputError
 from reviewer.language.patterns import parse_form
 
 NOT_TERMS = frozenset(
-    {
-        "situation.toml", "inflections.toml", "classes.toml", "people.toml", "phases.toml", "marks_words.toml",
-        "mends.toml",
-    }  # fmt: skip
+    {"situation.toml", "inflections.toml", "classes.toml", "people.toml", "phases.toml", "marks_words.toml"}
 )
 """Files of the vocabulary folder that hold no terms."""
 
