@@ -15,7 +15,7 @@ from reviewer.speech.decode import RATE
 if TYPE_CHECKING:
     from reviewer.speech.decode import Audio
 
-CHUNK_S = 120.0
+CHUNK_S = 90.0
 """Most seconds that are held and heard at once."""
 
 _SHORTEST_PAUSE_MS = 200
@@ -68,16 +68,16 @@ def voiced(audio: Audio) -> tuple[Stretch, ...]:
     return tuple(Stretch(piece["start"] / RATE, piece["end"] / RATE) for piece in found)
 
 
-def chunks(blocks: Iterable[Audio], *, skip_samples: int = 0) -> Iterator[Chunk]:
-    """Cut a stream of sound into chunks of at most `CHUNK_S` seconds, each cut in a pause.
+def chunks(blocks: Iterable[Audio], *, skip_samples: int = 0, most_s: float | None = None) -> Iterator[Chunk]:
+    """Cut a stream of sound into chunks of at most `most_s` seconds, each cut in a pause.
 
-    skip_samples: leave out so much at the start (what an earlier pass has done). The cuts depend
-    on nothing but the sound after that point, so a pass that goes on makes the cuts that the
-    first one would have made.
+    most_s: `CHUNK_S` when None. skip_samples: leave out so much at the start (what an earlier pass
+    has done). The cuts depend on nothing but the sound after that point, so a pass that goes on
+    makes the cuts that the first one would have made.
     """
     import numpy as np
 
-    size = round(CHUNK_S * RATE)
+    size = round((CHUNK_S if most_s is None else most_s) * RATE)
     held: Audio = np.zeros(0, np.float32)
     start = skip_samples
     for block in blocks:

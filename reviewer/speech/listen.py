@@ -3,7 +3,7 @@
 The first decoding runs over the chunk with its long silences cut out, with the prompt. What is
 doubtful in it - what the model itself gave up on, loops, words without a voice - is taken out.
 Every stretch of voice without words is then decoded once more, alone and without a prompt: the
-prompt and the text before are what mostly makes a model skip, loop or invent. What the second
+prompt and the talk around are what mostly makes a model skip, loop or invent. What the second
 decoding cannot settle either becomes a gap. Positions are seconds from the start of the chunk.
 """
 

@@ -13,6 +13,8 @@ from typing import TYPE_CHECKING, Any, Protocol
 
 from reviewer.errors import ModelError
 from reviewer.records import Word
+from reviewer.speech import activity
+from reviewer.speech.decode import RATE
 from reviewer.speech.models import Model
 
 if TYPE_CHECKING:
@@ -25,16 +27,16 @@ _PROMPT_TOKENS = 200
 take 223, which leaves none for the words that are spoken and loses them without a word."""
 
 
-_TEMPERATURES = (0.0, 0.2, 0.4)
-"""Tried in turn while the text looks wrong. Hotter ones gave only invented text on noise."""
+_WINDOW_S = 29.0  # the model hears half a minute; a rounded edge must not fall outside
+_AT_ONCE = 2  # windows; more are hardly faster, and a stop has to wait for them
 
 
 @dataclass(frozen=True, slots=True)
 class Segment:
     """A few seconds of talk as the model wrote it.
 
-    words: with times. logprob: mean log-probability of its tokens. silence: the model's own
-    probability that nobody speaks. repetition: how well the text of its window compresses (zlib);
+    words: with times. logprob: mean log-probability of the tokens of its window. silence: the
+    model's own probability that nobody speaks. repetition: how well the text compresses (zlib);
     talk stays under about 2.4, a loop goes far over.
     """
 
@@ -76,16 +78,29 @@ class WhisperRecogniser:
         self._inner = _load(model, threads or max(1, processors // self.workers), self.workers)
 
     def hear(self, audio: Audio, *, prompt: str = "", hotwords: str = "", beam: int = 5) -> Iterator[Segment]:
-        """See `Recogniser.hear`."""
+        """See `Recogniser.hear`.
+
+        The sound is cut in pauses into windows of at most half a minute, each heard by itself and
+        under the prompt. Against one window after another, each told what the last one wrote: the
+        same or fewer errors, a sixth less time, more of the full stops, and no drift into loops or
+        endless sentences.
+        """
+        from faster_whisper import BatchedInferencePipeline
+
+        windows = list(_windows(audio))
+        if not windows:
+            return
         prompt, hotwords = self._fit(prompt, hotwords)
-        found, _ = self._inner.transcribe(
+        found, _ = BatchedInferencePipeline(self._inner).transcribe(
             audio,
             language=_ENGLISH,
             beam_size=beam,
             word_timestamps=True,
-            temperature=_TEMPERATURES,
-            initial_prompt=prompt or None,
+            initial_prompt=f" {prompt}" if prompt else None,
             hotwords=hotwords or None,
+            clip_timestamps=windows,
+            vad_filter=False,
+            batch_size=_AT_ONCE,
         )
         for segment in found:
             yield Segment(
@@ -126,6 +141,16 @@ def usable_processors() -> int:
     except AttributeError:  # only Linux has it
         count = os.cpu_count() or 1
     return max(1, min(_MOST_THREADS, count))
+
+
+def _windows(audio: Audio) -> Iterator[dict[str, float]]:
+    """Start and end, in seconds, of windows that cover the sound."""
+    if len(audio) <= _WINDOW_S * RATE:
+        if len(audio):
+            yield {"start": 0.0, "end": len(audio) / RATE}
+        return
+    for chunk in activity.chunks([audio], most_s=_WINDOW_S):
+        yield {"start": chunk.start, "end": chunk.end}
 
 
 def _load(model: Model, threads: int, workers: int) -> Any:

@@ -33,8 +33,8 @@ def hear(
 
     path: any audio or video file. model: as `find_model` takes it, or what it gave.
     prompt: talk of the kind to be heard, as if said before: names first, then a few sentences of
-    the trade. hotwords: words to expect, given anew every half minute; seen to lose more speech than
-    a prompt, and to win no more. Neither is given to a model that drops speech when prompted (tiny.en).
+    the trade. hotwords: words to expect. Both go to every half minute; neither is given to a model
+    that drops speech when prompted (tiny.en).
     progress: called with seconds done and in all. should_stop: asked every fifth of a second; ends
     the pass when it says so. Both are called in the caller's thread only.
     cache: folder for the kept transcripts, the library's own by default.

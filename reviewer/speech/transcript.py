@@ -12,7 +12,7 @@ from reviewer.records import Word
 FORMAT = 1
 """Version of the stored form; a transcript of another version is heard again."""
 
-RECIPE = 1
+RECIPE = 2
 """Raised whenever hearing changes in a way that gives other words for the same settings."""
 
 Reason = Literal["not heard", "invented", "repeated", "damaged"]
