@@ -59,6 +59,7 @@ def test_the_detail_says_how_a_value_came_about(session: Session) -> None:
     session.set_verdict("loss")
     assert "fixed by you, was + win" in text(views.detail_lines(session, 100)[0])
 
+
 def test_certain_is_never_shown_as_a_hundred(session: Session) -> None:
     assert views.percent(0.999) == "99 %"
     assert views.percent(0.29) == "29 %"
