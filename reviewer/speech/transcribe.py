@@ -16,6 +16,9 @@ from reviewer.speech.transcript import Settings, Transcript
 SILENT_PEAK = 10 ** (-60 / 20)
 """A recording that never gets louder than -60 dBFS holds no talk that could be heard."""
 
+_HOPELESS = 8.0
+"""Seconds not heard for each second heard. Played backwards, talk gave 11, six voices at once 12."""
+
 
 def hear(
     path: Path,
@@ -64,11 +67,7 @@ def hear(
         keeper.finish(transcript)
     elif progress is not None:
         progress(transcript.duration_s, transcript.duration_s)
-    if not transcript.words:
-        raise InputError(
-            f"no words could be made out in {path.name}, only noise, music or a far-off voice; "
-            f"record closer to the microphone"
-        )
+    _refuse_no_talk(path, transcript)
     return transcript
 
 
@@ -79,6 +78,17 @@ def _refuse_silence(path: Path, chunks: list[Done]) -> None:
     if not any(chunk.voice_s for chunk in chunks):
         raise InputError(
             f"{path.name} holds sound but no talk, only noise or music; give the recording of the talk"
+        )
+
+
+def _refuse_no_talk(path: Path, transcript: Transcript) -> None:
+    """A few words amid long stretches that could not be heard are chance hits on noise or music."""
+    heard_s = sum(word.end - word.start for word in transcript.words)
+    unheard_s = sum(gap.end - gap.start for gap in transcript.gaps if gap.reason != "damaged")
+    if not transcript.words or unheard_s > _HOPELESS * heard_s:
+        raise InputError(
+            f"no talk could be made out in {path.name}, only noise, music or a far-off voice; "
+            f"record closer to the microphone"
         )
 
 

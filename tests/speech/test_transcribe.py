@@ -249,6 +249,35 @@ def test_sound_without_a_voice_is_no_talk(tmp_path: Path) -> None:
         hear(path, model=MODEL, load=FakeEars())
 
 
+class Deaf(FakeEars):
+    """Hears the first `words` words and nothing after them."""
+
+    def __init__(self, words: int) -> None:
+        super().__init__()
+        self.left = words
+
+    def hear(self, audio, **settings):  # type: ignore[no-untyped-def]
+        for segment in super().hear(audio, **settings):
+            kept, self.left = segment.words[: self.left], max(0, self.left - len(segment.words))
+            yield type(segment)(kept)
+
+
+@pytest.mark.parametrize("words", [0, 1])
+def test_a_voice_that_gives_no_words_is_no_talk(tmp_path: Path, words: int) -> None:
+    path = save(tmp_path / "a.wav", tones((1, 0.5), (1, 0.0), (12, 0.5)))
+    for _ in range(2):
+        with pytest.raises(InputError, match=r"^no talk could be made out in a.wav, only noise, music"):
+            hear(path, model=MODEL, load=Deaf(words))
+
+
+def test_talk_that_is_half_lost_is_talk_with_a_gap(tmp_path: Path) -> None:
+    path = save(tmp_path / "a.wav", tones((4, 0.5), (1, 0.0), (6, 0.5)))
+    heard = hear(path, model=MODEL, load=Deaf(8))
+    assert len(heard.words) == 8
+    ((start, end, reason),) = [(gap.start, gap.end, gap.reason) for gap in heard.gaps]
+    assert (start, end, reason) == (pytest.approx(5.0, abs=0.1), pytest.approx(11.0, abs=0.1), "not heard")
+
+
 def test_a_file_cut_off_is_refused_unless_allowed(talk: Path) -> None:
     data = talk.read_bytes()
     talk.write_bytes(data[: len(data) // 2])
