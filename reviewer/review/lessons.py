@@ -196,15 +196,16 @@ def teach(session: Session, meaning: Meaning, first: int, last: int) -> str:
             raise InputError(f"That is {len(words)} words; choose the few, at most {LONGEST}, that say it.")
         entry = {"mishearings": [form]}
     where = f"{session.note.title}, {clock(words[0].start)}"
-    number = store.learn(
-        session.library, meaning.kind, meaning.id, form, note=session.note_id, row=row.id if row else None
-    )
-    try:
-        table = {"id": meaning.id, "group": meaning.group, **entry, "from": where}
+    table = {"id": meaning.id, "group": meaning.group, **entry, "from": where}
+    known_numbers = {lesson.id for lesson in store.learned(session.library)}
+    # the file is written before the grade book commits: what the grade book lists is in the file
+    with session.library.writing():
+        number = store.learn(
+            session.library, meaning.kind, meaning.id, form, note=session.note_id, row=row.id if row else None
+        )
+        if number not in known_numbers:
+            own_words.remove_entry(number)  # of a lesson that was cut off before it was committed
         own_words.add_entry(number, f"{session.library.now()[:10]}, {where}", table)
-    except InputError:
-        store.forget(session.library, number)
-        raise
     session.forget_vocabulary()
     session.last_fix = None
     return f"Learned: “{said}” is {meaning.shown}. From the next note on; reviewer vocabulary lists it."
