@@ -11,6 +11,7 @@ from pathlib import Path
 
 from reviewer import paths
 from reviewer.errors import InputError, LibraryError
+from reviewer.leavings import sweep
 from reviewer.store.library import Library
 from reviewer.store.notes import notes
 from reviewer.store.upkeep import backup, check
@@ -45,6 +46,7 @@ def restore(
 @contextmanager
 def _opened_copy(source: Path, home: Path) -> Iterator[Library]:
     """A copy of the backup, brought up to this version; the backup itself is only read."""
+    sweep(home, ".restore-*", ".gradebook.before-restore-*.part*")
     with tempfile.TemporaryDirectory(dir=home, prefix=".restore-") as folder:
         copy = Path(folder) / source.name
         try:
@@ -60,5 +62,9 @@ def _opened_copy(source: Path, home: Path) -> Iterator[Library]:
 
 
 def _keep(live: Library, now: datetime) -> Path:
-    target = paths.database().with_name(f"gradebook.before-restore-{now:%Y%m%d-%H%M%S}.db")
+    name = f"gradebook.before-restore-{now:%Y%m%d-%H%M%S}"
+    for more in ("", *(f"-{number}" for number in range(2, 1000))):
+        target = paths.database().with_name(f"{name}{more}.db")
+        if not target.exists():
+            break
     return backup(live, target)

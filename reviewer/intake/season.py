@@ -88,9 +88,11 @@ def _load_note(library: Library, path: Path) -> int:
         game_id=game,
         model="sample season",
     )
-    note = add_note(library, new, reading)
-    if head["confirmed"]:
-        confirm_above(library, note, 0.0)
+    # together, or a loading that was cut off between them would leave the note unconfirmed for good
+    with library.writing():
+        note = add_note(library, new, reading)
+        if head["confirmed"]:
+            confirm_above(library, note, 0.0)
     return len(reading.rows)
 
 

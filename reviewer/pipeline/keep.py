@@ -5,10 +5,12 @@ from __future__ import annotations
 import os
 import shutil
 import tempfile
+from glob import escape
 from pathlib import Path
 
 from reviewer import paths
 from reviewer.errors import LibraryError
+from reviewer.leavings import sweep
 
 
 def keep_recording(source: Path, digest: str) -> Path:
@@ -27,6 +29,7 @@ def keep_recording(source: Path, digest: str) -> Path:
         return target
     try:
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        sweep(folder, f".{escape(source.name)}.*")
         handle, name = tempfile.mkstemp(dir=folder, prefix=f".{source.name}.")
         os.close(handle)
         beside = Path(name)

@@ -21,6 +21,7 @@ from typing import Any, Literal
 
 from reviewer import paths
 from reviewer.errors import ModelError
+from reviewer.leavings import sweep
 from reviewer.speech import atomic
 from reviewer.speech.shipped import DEFAULT, MODEL_FILE, SHIPPED, Shipped, ShippedFile
 
@@ -138,6 +139,7 @@ def _join(shipped: Shipped) -> None:
     target = home / shipped.name
     try:
         home.mkdir(parents=True, exist_ok=True)
+        sweep(home, f".{shipped.name}-*")
         beside = Path(tempfile.mkdtemp(dir=home, prefix=f".{shipped.name}-"))
     except OSError as error:
         raise _unwritable(shipped, error) from error

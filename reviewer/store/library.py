@@ -12,6 +12,7 @@ import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from datetime import UTC, datetime
+from glob import escape
 from pathlib import Path
 from types import TracebackType
 from typing import Any
@@ -224,8 +225,10 @@ class Library:
     def _keep_copy(self, step: str) -> None:
         if self.path is None:
             return
+        from reviewer.leavings import sweep
         from reviewer.store.upkeep import copy_file
 
+        sweep(self.path.parent, f".{escape(self.path.name)}.before-*.part*")
         moment = self.clock().strftime("%Y%m%d-%H%M%S")
         copy_file(self.path, self.path.with_name(f"{self.path.name}.before-{step}-{moment}.bak"))
 

@@ -6,10 +6,12 @@ import os
 import sqlite3
 from collections.abc import Callable, Iterator
 from contextlib import closing, suppress
+from glob import escape
 from itertools import pairwise
 from pathlib import Path
 
 from reviewer.errors import InputError, LibraryError
+from reviewer.leavings import sweep
 from reviewer.store.codec import dump_row, load
 from reviewer.store.derive import segment_range
 from reviewer.store.fold import NoteState
@@ -50,6 +52,7 @@ def _copy(source: sqlite3.Connection, target: Path, progress: Callable[[int, int
     part = target.with_name(f".{target.name}.{os.getpid()}.part")
     try:
         target.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+        sweep(target.parent, f".{escape(target.name)}.*.part*")
         os.close(os.open(part, os.O_RDWR | os.O_CREAT | os.O_TRUNC, 0o600))
         with closing(sqlite3.connect(part)) as copy:
             source.backup(copy, pages=PAGES_A_STEP, progress=_pages(progress))
@@ -153,10 +156,11 @@ def _note_faults(library: Library, note: int) -> Iterator[str]:
     ).fetchone()
     if done is not None and undone is not None and done > undone:
         yield f"Note {note}: an undone action is older than one in force."
-    if _shared_words(state):
+    if shared_words(state):
         yield f"Note {note}: two of its reps share words."
 
 
-def _shared_words(state: NoteState) -> bool:
+def shared_words(state: NoteState) -> bool:
+    """Whether two live reps of a note share a word, which may never be."""
     spans = sorted(stretch for rep in state.reps if rep.number for stretch in rep.stretches)
     return any(last > first for (_, last), (first, _) in pairwise(spans))

@@ -7,7 +7,7 @@ from pathlib import Path
 import av  # noqa: F401
 import sqlite_utils  # noqa: F401
 
-import reviewer.cli  # noqa: F401
+import reviewer.cli
 import reviewer.commands.grade
 import reviewer.commands.keep
 import reviewer.intake.commands
