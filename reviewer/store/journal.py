@@ -156,6 +156,7 @@ class Edit:
         self.done = Done(note, self.revision, None, kind)
         self._writes: dict[Cell, Any] = {}
         self._pins: set[Cell] = set()
+        self._decided: set[Cell] = set()
         self._needs: set[Cell] = {Cell("note", note, "reading")}
         self._moved = {} if seen is None else _moved_since(library, note, seen, self.revision)
 
@@ -171,6 +172,11 @@ class Edit:
     def pin(self, cell: Cell, value: Any) -> None:
         """Hold a value although it is what is read now: another reading comes under it."""
         self._pins.add(cell)
+        self.write(cell, value)
+
+    def decide(self, cell: Cell, value: Any) -> None:
+        """Write a value even where it stands already: that it stands was decided anew."""
+        self._decided.add(cell)
         self.write(cell, value)
 
     def set_row(self, row: int, **values: Any) -> None:
@@ -224,6 +230,8 @@ class Edit:
         return action
 
     def _differs(self, cell: Cell, value: Any) -> bool:
+        if cell in self._decided:
+            return True
         if value is BASE:
             return cell in self.fold.overrides
         if cell in self._pins and cell not in self.fold.overrides:

@@ -107,12 +107,13 @@ def find_note(library: Library, digest: str, context: NoteContext, game_id: int 
     """The note with this content and context, None when there is none."""
     with library.reading() as db:
         found = db.execute(
-            "SELECT id FROM note WHERE identity = ?", (_identity(digest, context, game_id),)
+            "SELECT id FROM note WHERE identity = ?", (identity_of(digest, context, game_id),)
         ).fetchone()
     return found[0] if found else None
 
 
-def _identity(digest: str, context: NoteContext, game_id: int | None) -> str:
+def identity_of(digest: str, context: NoteContext, game_id: int | None) -> str:
+    """What makes a note the same one: its content and what was known of it."""
     parts = [digest, context.player, context.position, context.opponent, context.game, game_id]
     return hashlib.sha256(dump(parts).encode()).hexdigest()
 
@@ -126,8 +127,8 @@ def _insert_note(library: Library, new: NewNote) -> int:
         "INSERT INTO note (slug, title, kind, source, digest, identity, duration_s, created, player, "
         "position, opponent, game_name, level, game_id) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
         (
-            _free_slug(db, title), title, new.kind, source, new.digest,
-            _identity(new.digest, context, new.game_id), new.duration_s, created, context.player,
+            free_slug(db, title), title, new.kind, source, new.digest,
+            identity_of(new.digest, context, new.game_id), new.duration_s, created, context.player,
             context.position, context.opponent, context.game, context.level, new.game_id,
         ),
     ).lastrowid  # fmt: skip
@@ -139,7 +140,8 @@ def _stem(source: str | None) -> str:
     return re.split(r"[\\/]", source)[-1].rsplit(".", 1)[0] if source else ""
 
 
-def _free_slug(db: sqlite3.Connection, title: str) -> str:
+def free_slug(db: sqlite3.Connection, title: str) -> str:
+    """A name for the command line, made of the title, that no other note has."""
     plain = unicodedata.normalize("NFKD", title).encode("ascii", "ignore").decode().lower()
     stem = re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:60] or "note"
     # A slug that is a number would be taken for a note's id on the command line.
@@ -315,7 +317,7 @@ def assign_game(library: Library, number: int, game: int | None) -> None:
         try:
             db.execute(
                 "UPDATE note SET game_id = ?, identity = ? WHERE id = ?",
-                (game, _identity(found.digest, context, game), number),
+                (game, identity_of(found.digest, context, game), number),
             )
         except sqlite3.IntegrityError as error:
             raise InputError(

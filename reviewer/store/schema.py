@@ -319,11 +319,37 @@ _PLAYS = (
     """,
 )
 
+_MERGE = (
+    """
+    CREATE TABLE clash (
+        id            INTEGER PRIMARY KEY AUTOINCREMENT,
+        note_id       INTEGER NOT NULL REFERENCES note(id) ON DELETE CASCADE,
+        row_id        INTEGER REFERENCES grade_row(id) ON DELETE CASCADE,
+        subject       TEXT NOT NULL,
+        subject_id    INTEGER NOT NULL,
+        field         TEXT NOT NULL,
+        mine          TEXT NOT NULL,
+        theirs        TEXT NOT NULL,
+        mine_action   INTEGER REFERENCES action(id) ON DELETE SET NULL,
+        theirs_action INTEGER REFERENCES action(id) ON DELETE SET NULL,
+        cells         TEXT NOT NULL,
+        mine_kept     INTEGER NOT NULL DEFAULT 0 CHECK (mine_kept IN (0, 1)),
+        taken_by      INTEGER REFERENCES action(id) ON DELETE SET NULL
+    ) STRICT
+    """,
+    "CREATE INDEX clash_note ON clash (note_id)",
+    "CREATE INDEX clash_mine ON clash (mine_action)",
+    "CREATE INDEX clash_theirs ON clash (theirs_action)",
+    "CREATE INDEX clash_taken ON clash (taken_by)",
+    "CREATE INDEX clash_row ON clash (row_id)",
+)
+
 STEPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("0001_book", _BOOK),
     ("0002_teams", _TEAMS),
     ("0003_search", _SEARCH),
     ("0004_plays", _PLAYS),
+    ("0005_merge", _MERGE),
 )
 """Every step ever made, oldest first: (name, statements)."""
 
