@@ -26,26 +26,31 @@ def add_entry(number: int, origin: str, entry: Entry, path: Path | None = None) 
     """Add a lesson's table, unless it is there already. Raises InputError when the file cannot be
     read or written."""
     where = path or paths.user_vocabulary()
-    text = _read(where)
+    text = read_text(where)
     if number in numbers(text):
         return
+    gap = "" if not text else "\n" if text.endswith("\n") else "\n\n"
+    write_text(where, f"{text}{gap}{entry_text(number, origin, entry)}")
+
+
+def entry_text(number: int, origin: str, entry: Entry) -> str:
+    """A lesson's table under its comment."""
     lines = [_MARK.format(number=number, origin=" ".join(origin.split())), "[[term]]"]
     lines += [f"{key} = {_toml(value)}" for key, value in entry.items()]
-    gap = "" if not text else "\n" if text.endswith("\n") else "\n\n"
-    _write(where, f"{text}{gap}{chr(10).join(lines)}\n")
+    return "\n".join(lines) + "\n"
 
 
 def remove_entry(number: int, path: Path | None = None) -> bool:
     """Take a lesson's table out; False when it is not there (the user took it out by hand)."""
     where = path or paths.user_vocabulary()
-    lines = _read(where).splitlines(keepends=True)
+    lines = read_text(where).splitlines(keepends=True)
     first = next((i for i, line in enumerate(lines) if _number(line) == number), None)
     if first is None:
         return False
     last = _end_of_entry(lines, first)
     while first and not lines[first - 1].strip() and (last == len(lines) or not lines[last].strip()):
         first -= 1
-    _write(where, "".join((*lines[:first], *lines[last:])))
+    write_text(where, "".join((*lines[:first], *lines[last:])))
     return True
 
 
@@ -75,7 +80,8 @@ def _toml(value: str | Sequence[str]) -> str:
     return text.replace("\x7f", "")
 
 
-def _read(where: Path) -> str:
+def read_text(where: Path) -> str:
+    """The file's text, "" where there is none. Raises InputError where it cannot be read."""
     try:
         return where.read_text("utf-8") if where.exists() else ""
     except (OSError, UnicodeDecodeError) as problem:
@@ -84,7 +90,8 @@ def _read(where: Path) -> str:
         ) from problem
 
 
-def _write(where: Path, text: str) -> None:
+def write_text(where: Path, text: str) -> None:
+    """Write the file whole. Raises InputError where it cannot be written."""
     try:
         where.parent.mkdir(parents=True, exist_ok=True)
     except OSError as problem:

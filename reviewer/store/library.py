@@ -38,7 +38,8 @@ _ADVICE = {
 }
 
 
-def _who() -> str:
+def who() -> str:
+    """Whose decisions are made here: the name the user has on this machine."""
     try:
         return getpass.getuser()
     except (KeyError, OSError):
@@ -58,7 +59,7 @@ class Library:
         self.path = path
         self.read_only = read_only
         self.clock: Callable[[], datetime] = lambda: datetime.now(UTC)
-        self.who = _who()
+        self.who = who()
         self._lock = threading.RLock()
         self._depth = 0
         self._writes = False

@@ -35,7 +35,7 @@ class Merged:
     """What a merge did, or would do. added: what came, by name. left: sentences on what was not taken.
 
     clashes: decisions that newly clash. lessons: their numbers to mine, of those that came. sources:
-    content digest -> notes (ids here) whose recording the other library may hold.
+    content digest -> notes (ids here) whose recording the other library may hold. new_notes: ids here.
     """
 
     added: dict[str, int] = field(default_factory=dict)
@@ -43,6 +43,7 @@ class Merged:
     clashes: int = 0
     lessons: dict[int, int] = field(default_factory=dict)
     sources: dict[str, list[int]] = field(default_factory=dict)
+    new_notes: set[int] = field(default_factory=set)
 
     @property
     def nothing_new(self) -> bool:
@@ -126,6 +127,7 @@ def _merge(
         ids, grafted = graft(library, other, here, there, new=new, whose=whose)
         book.bring_of_note(ids, there)
         if new:
+            done.new_notes.add(here)
             _settle_in(library, here, record, ids.rows)
         elif library.execute("SELECT title FROM note WHERE id = ?", (here,)).fetchone() != (record["title"],):
             done.left.append(f"The note {record['title']} has another title here; it stays.")

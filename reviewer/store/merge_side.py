@@ -231,10 +231,11 @@ def _take(found: dict[Key, int], seen: Counter[Key], key: Key, number: int) -> N
 def _by_hand(side: Side, subject: str, numbers: list[int]) -> Iterator[tuple[Key, int]]:
     """What an action added, named by that action."""
     first: dict[int, Key] = {}
-    # by time: a joined log may hold a decision on a row before the one that added it
-    for act in sorted(side.acts, key=lambda act: act.at):
+    # a joined log may hold a decision on a row before the one that added it, but never on these values
+    begun = {"row": "shown", "rep": "stretches"}[subject]
+    for act in side.acts:
         for cell in act.cells:
-            if cell.subject == subject:
+            if cell.subject == subject and cell.field == begun:
                 first.setdefault(cell.id, act.key)
     for number in numbers:
         if number in first:
