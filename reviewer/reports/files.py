@@ -27,6 +27,8 @@ def write_whole(path: Path, content: str | bytes) -> Path:
     try:
         with os.fdopen(handle, "wb") as file:
             file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
         # mkstemp makes a private file; a report gets what any new file would get.
         Path(name).chmod(0o666 & ~_umask())
         Path(name).replace(path)

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import os
 import tempfile
+from glob import escape
 from pathlib import Path
+
+from reviewer.leavings import sweep
 
 
 def write_text(path: Path, text: str) -> None:
@@ -13,6 +16,7 @@ def write_text(path: Path, text: str) -> None:
     Raises OSError where it cannot be written; nothing is left behind then.
     """
     path.parent.mkdir(parents=True, exist_ok=True)
+    sweep(path.parent, f".{escape(path.name)}.????????")
     handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
     beside = Path(name)
     try:

@@ -276,6 +276,8 @@ def _described(entry: Path) -> Unfinished | None:
     except InputError:
         # an unplugged drive may come back with the note; an entry is only dropped beside its folder
         if not path.parts or path.parent.is_dir():
+            if path.is_file() and path.stat().st_size < record_file.HEADER:
+                remove_empty(path)  # a crash came before its header was written
             entry.unlink(missing_ok=True)
         return None
     if not shape.data:

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-from reviewer import paths, store
+from reviewer import leavings, paths, store
 from reviewer.language.read import Reader
 from reviewer.speech import activity, decode, kept
 from reviewer.speech.kept import Done, Keeper
@@ -52,6 +52,7 @@ def prepare_transcribing(place: Path, tell: Tell) -> None:
 
 def work_transcribing(place: Path, tell: Tell) -> None:
     """Tells the first sample of each chunk that is kept."""
+    leavings.OLD_S = 0.0
     activity.voiced = loud
     activity.CHUNK_S = CHUNK_S
     _telling_chunks(tell)

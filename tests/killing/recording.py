@@ -90,11 +90,10 @@ def work_that_keeps_sound_back(place: Path, tell: Tell) -> None:
 
 def _record(tell: Tell) -> None:
     left = record_notes.unfinished()
-    ends = [path for path in paths.recordings().glob("*.wav")] if not left else []
-    if ends:
+    if not left and any(paths.recordings().glob("*.wav")):
         return  # it was finished before the kill
     # the recorder sees to the beginning of the file before the talker knows where to go on
-    start = int(round(left[0].duration_s * RATE)) if left else 0
+    start = round(left[0].duration_s * RATE) if left else 0
     recorder = Recorder(Talker(start, lambda said: tell(("said", said))))
     if left:
         recorder.resume(left[0].path)

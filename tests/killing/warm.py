@@ -6,6 +6,7 @@ from pathlib import Path
 
 import av  # noqa: F401
 import sqlite_utils  # noqa: F401
+from tqdm import tqdm
 
 import reviewer.cli
 import reviewer.commands.grade
@@ -23,6 +24,7 @@ from reviewer.pipeline import read_words, text_source
 from reviewer.pipeline.source import spoken_words
 from tests.talk import CONTEXT, TEXT
 
+tqdm.get_lock()  # made in a child that is killed, it would be left over
 READER = Reader.load(own_vocabulary=Path("none of one's own"))
 # the first reading loads what later ones share
 read_words(spoken_words(text_source(TEXT.encode(), "warm")), CONTEXT, READER)
