@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import difflib
 import importlib
+import io
 import os
 import sys
 from typing import Any
@@ -19,6 +20,8 @@ from reviewer.errors import InputError, ReviewerError, Stopped
 
 BAD_INPUT = 2
 STOPPED = 130
+MOST_LETTERS = 400
+"""Letters of a message."""
 
 COMMANDS: dict[str, tuple[str, str]] = {
     "grade": ("reviewer.commands.grade:grade", "Hear notes, read them, and show the grade rows."),
@@ -45,6 +48,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "cutlist": ("reviewer.reports.commands:cutlist", "Moments of film for a search or sheet."),
     "backup": ("reviewer.commands.keep:backup", "Copy the library safely."),
     "restore": ("reviewer.commands.keep:restore", "Bring a backup back."),
+    "merge": ("reviewer.commands.merge:merge", "Bring another coach's library in."),
 }
 """Command name to where it lives and its line in the help (so that help loads no command)."""
 
@@ -102,7 +106,7 @@ def main(arguments: list[str] | None = None) -> int:
         code = cli.main(args=arguments, prog_name="reviewer", standalone_mode=False)
         return code if isinstance(code, int) else 0
     except click.ClickException as problem:
-        problem.show()
+        _show(problem)
         return problem.exit_code
     except Stopped as stopped:
         _say(str(stopped))
@@ -115,12 +119,31 @@ def main(arguments: list[str] | None = None) -> int:
         return STOPPED
 
 
-def _say(sentence: str) -> None:
-    """One sentence on stderr, always ended by a full stop; names in it cannot act on the terminal."""
+def _show(problem: click.ClickException) -> None:
+    """Click's own message; what was typed comes back in it and must not act on the terminal."""
     from reviewer.review.plain import plain
 
-    sentence = plain(sentence)
-    click.echo(f"reviewer: {sentence}{'' if sentence.endswith(('.', '?', '!')) else '.'}", err=True)
+    told = io.StringIO()
+    problem.show(file=told)
+    for line in told.getvalue().rstrip("\n").split("\n"):
+        click.echo(plain(line), err=True)
+
+
+def as_sentence(told: str) -> str:
+    """A message for a person: one line, always ended, with nothing in it that acts on the terminal.
+
+    A long one, because a name or a value in it is long, keeps its beginning and its end.
+    """
+    from reviewer.review.plain import plain
+
+    told = plain(told)
+    if len(told) > MOST_LETTERS:
+        told = f"{told[: MOST_LETTERS // 2]} … {told[-MOST_LETTERS // 2 :]}"
+    return told if told.endswith((".", "?", "!")) else f"{told}."
+
+
+def _say(sentence: str) -> None:
+    click.echo(f"reviewer: {as_sentence(sentence)}", err=True)
 
 
 if __name__ == "__main__":

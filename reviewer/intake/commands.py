@@ -17,13 +17,21 @@ LEVELS = ("professional", "college", "high school")
 FILE = click.Path(path_type=Path)
 
 
+def _tell(line: str, *, err: bool = False) -> None:
+    """Lines for a person; names from a file cannot act on the terminal."""
+    from reviewer.review.plain import plain
+
+    for part in line.split("\n"):
+        click.echo(plain(part), err=err)
+
+
 def _say(problems: Iterable[Problem], heading: str) -> None:
     """What there is to say about a file, on stderr, a line each."""
     lines = list(problems)
     if lines:
         click.echo(heading, err=True)
     for line in lines:
-        click.echo(f"  {line}", err=True)
+        _tell(f"  {line}", err=True)
 
 
 @click.group()
@@ -45,7 +53,7 @@ def roster_import(file: Path, **given: Any) -> None:
     with Library.open() as library:
         done = import_roster(library, file, **given)
     for (team, season), men in done.saved.items():
-        click.echo(f"{team}, {season}: {men} men")
+        _tell(f"{team}, {season}: {men} men")
     _say(done.problems, "Not understood:")
     _say(done.rules, "Numbers to look at (kept as they are):")
 
@@ -66,7 +74,7 @@ def roster_show(team: str, season: str | None) -> None:
     for spot in found:
         days = f"  from {spot.since}" if spot.since else ""
         days += f"  until {spot.until}" if spot.until else ""
-        click.echo(f"{spot.season}  {spot.entry.jersey:>2}  {spot.entry.position:<4} {spot.entry.name}{days}")
+        _tell(f"{spot.season}  {spot.entry.jersey:>2}  {spot.entry.position:<4} {spot.entry.name}{days}")
 
 
 def _seasons(library: Any, season: str | None) -> list[str]:
@@ -93,7 +101,7 @@ def game_import(file: Path, **given: Any) -> None:
 
     with Library.open() as library:
         done = import_games(library, file, **given)
-    click.echo(f"{len(done.saved)} games, {done.new} of them new")
+    _tell(f"{len(done.saved)} games, {done.new} of them new")
     _say(done.problems, "Not understood:")
 
 
@@ -109,7 +117,7 @@ def game_show(season: str | None) -> None:
             place = f", {found.place}" if found.place else ""
             who = found.opponent or found.title
             day = found.date.isoformat() if found.date else ""
-            click.echo(f"{found.id:>4}  {found.season}  {day:<10}  {who}{place}")
+            _tell(f"{found.id:>4}  {found.season}  {day:<10}  {who}{place}")
 
 
 @game.command("season")
@@ -122,7 +130,7 @@ def game_season(folder: Path) -> None:
 
     with Library.open() as library, counting("loading") as tell:
         done = load_season(library, folder, tell)
-    click.echo(f"{done.games} games, {done.notes} notes, {done.rows} rows")
+    _tell(f"{done.games} games, {done.notes} notes, {done.rows} rows")
 
 
 @game.command("note")
@@ -145,7 +153,7 @@ def game_note(note: str, game: str | None, season: str | None, no_game: bool) ->
         number = None if game is None else _one_game(library, game, season)
         assign_game(library, found.id, number)
         title = game_infos(library)[number].title if number is not None else "no game"
-        click.echo(f"{found.title}: {title}")
+        _tell(f"{found.title}: {title}")
 
 
 def _one_game(library: Library, named: str, season: str | None) -> int:
@@ -183,7 +191,7 @@ def plays_import(file: Path, named: str, season: str | None, lay: bool) -> None:
         found = _one_game(library, named, season)
         lexicon = build_lexicon(load_vocabulary().terms)
         done = import_plays(library, file, found, lexicon.concept)
-        click.echo(f"{done.plays} plays")
+        _tell(f"{done.plays} plays")
         _say(done.problems, "Not understood:")
         for note in notes(library, game=found) if lay else []:
             _lay(library, note.id, note.title, fill=True)
@@ -209,7 +217,7 @@ def _lay(library: Any, note: int, title: str, fill: bool) -> None:
 
     marks = film_of(library, note).marks
     line = fit([SyncMark(*mark) for mark in marks]).film if marks else None
-    click.echo(beside_words(title, lay_plays(library, note, film_of=line, fill=fill), fill))
+    _tell(beside_words(title, lay_plays(library, note, film_of=line, fill=fill), fill))
 
 
 def beside_words(title: str, beside: Beside, filled: bool) -> str:

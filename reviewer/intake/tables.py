@@ -9,12 +9,11 @@ import re
 import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, time
 from functools import lru_cache
 from pathlib import Path
-from typing import Any
 
 from reviewer.errors import InputError
+from reviewer.intake.workbook import workbook_rows
 
 HEADER_LINES = 20
 """The headings stand within the first so many lines; titles and empty lines may come before."""
@@ -25,6 +24,8 @@ CLOSE = 84
 DELIMITERS = (",", ";", "\t", "|")
 MOST_BYTES = 50_000_000
 MOST_LINES = 50_000
+MOST_LETTERS = 2_000
+"""Letters of a cell."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,11 +141,16 @@ def _rows(path: Path) -> list[tuple[int, list[str]]]:
     try:
         if path.stat().st_size > MOST_BYTES:
             raise InputError(f"{path} is larger than {MOST_BYTES // 1_000_000} MB; this is no such list.")
-        rows = _workbook_rows(path) if _is_workbook(path) else _text_rows(path)
+        rows = workbook_rows(path, MOST_LINES) if _is_workbook(path) else _text_rows(path)
     except OSError as problem:
         raise InputError(f"{path} cannot be read ({problem.strerror}); check its permissions.") from problem
     if len(rows) > MOST_LINES:
         raise InputError(f"{path} has more than {MOST_LINES} lines; this is no such list.")
+    for number, cells in rows:
+        if any(len(cell) > MOST_LETTERS for cell in cells):
+            raise InputError(
+                f"{path}, line {number}, has a cell of over {MOST_LETTERS} letters; this is no such list."
+            )
     return rows
 
 
@@ -162,6 +168,8 @@ def _text_rows(path: Path) -> list[tuple[int, list[str]]]:
     rows: list[tuple[int, list[str]]] = []
     try:
         for cells in reader:
+            if len(rows) > MOST_LINES:
+                break
             tidy = [" ".join(cell.split()) for cell in cells]
             if any(tidy):
                 rows.append((reader.line_num, tidy))
@@ -188,42 +196,3 @@ def _decoded(data: bytes, path: Path) -> str:
             except UnicodeDecodeError:
                 continue
     raise InputError(f"{path} is neither text nor a workbook; save it as CSV or XLSX.")
-
-
-def _workbook_rows(path: Path) -> list[tuple[int, list[str]]]:
-    from zipfile import BadZipFile
-
-    from openpyxl import load_workbook
-    from openpyxl.utils.exceptions import InvalidFileException
-
-    try:
-        book = load_workbook(path, read_only=True, data_only=True)
-    except (BadZipFile, InvalidFileException, KeyError, ValueError, EOFError) as problem:
-        raise InputError(
-            f"{path} is no workbook that can be read; save it again as XLSX or CSV."
-        ) from problem
-    try:
-        for sheet in book.worksheets:
-            rows = [
-                (number, [_cell_text(value) for value in cells])
-                for number, cells in enumerate(sheet.iter_rows(values_only=True), 1)
-            ]
-            rows = [(number, cells) for number, cells in rows if any(cells)]
-            if rows:
-                return rows
-        return []
-    finally:
-        book.close()
-
-
-def _cell_text(value: Any) -> str:
-    """A workbook's cell as a person would read it: 76, not 76.0; a date as ISO."""
-    if value is None:
-        return ""
-    if isinstance(value, float) and value.is_integer():
-        return str(int(value))
-    if isinstance(value, datetime):
-        return value.date().isoformat() if value.time() == time(0) else value.isoformat(" ")
-    if isinstance(value, date | time):
-        return value.isoformat()
-    return " ".join(str(value).split())

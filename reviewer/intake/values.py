@@ -36,20 +36,22 @@ def _day(year: int, month: int, day: int) -> date | None:
 
 def read_jersey(text: str) -> str | None:
     """A jersey as worn: "#76" and "No. 76" are "76"; "00" and "07" stay as they are."""
-    found = re.fullmatch(r"(?:#|no\.?|number)?\s*(\d{1,2})(?:\.0)?", text.strip().casefold())
+    found = re.fullmatch(r"(?:#|no\.?|number)?\s*([0-9]{1,2})(?:\.0)?", text.strip().casefold())
     return found[1] if found else None
 
 
 def read_int(text: str) -> int | None:
     """A whole number with or without its sign ("+7", "−3", "1st")."""
-    found = re.fullmatch(r"([+-]?\d+)(?:\.0+)?(?:st|nd|rd|th)?", text.strip().casefold().replace("−", "-"))
+    text = text.strip().casefold().replace("−", "-")
+    found = re.fullmatch(r"([+-]?[0-9]{1,9})(?:\.0+)?(?:st|nd|rd|th)?", text)
     return int(found[1]) if found else None
 
 
 def read_seconds(text: str) -> float | None:
     """A time as seconds: "75.5", "1:15.5", "1:02:33", "01:02:33". A workbook's "00:01:15" is one too."""
     found = re.fullmatch(
-        r"(?:(?:(\d+):)?(\d{1,3}):)?(\d+(?:[.,]\d+)?)\s*(?:s|sec|seconds)?", text.strip().casefold()
+        r"(?:(?:([0-9]{1,4}):)?([0-9]{1,3}):)?([0-9]{1,9}(?:[.,][0-9]+)?)\s*(?:s|sec|seconds)?",
+        text.strip().casefold(),
     )
     if not found:
         return None

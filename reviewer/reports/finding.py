@@ -199,7 +199,7 @@ def _value(library: Library, name: str, text: str) -> Any:
             raise InputError(f"Hits are sorted newest or best first, not {text!r}.")
         return text.casefold()
     if name in ("down", "note"):
-        if not text.isdigit():
+        if not (text.isascii() and text.isdigit() and len(text) < 10):
             raise InputError(f"The filter {name} takes a number, not {text!r}.")
         return int(text)
     if name == "game":

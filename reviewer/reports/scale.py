@@ -16,7 +16,7 @@ named on the command line.
 
 from __future__ import annotations
 
-import tomllib
+import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -24,11 +24,13 @@ from typing import Any, Literal
 
 from reviewer import paths
 from reviewer.errors import InputError
+from reviewer.own_toml import read_toml
 from reviewer.records import GradeRow
 from reviewer.reports.intervals import LEVEL, Interval, wilson_of_mean
 
 FOLDER = Path(__file__).parent / "scales"
 DEFAULT = "plus-minus"
+MOST_POINTS = 1_000_000
 PARTS: Mapping[str, tuple[str, ...]] = {
     "verdict": ("win", "neutral", "loss"),
     "assignment": ("+", "-"),
@@ -147,12 +149,7 @@ def load_scale(name: str | None = None) -> Scale:
 
 
 def _read(path: Path) -> Scale:
-    try:
-        data = tomllib.loads(path.read_text("utf-8"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as problem:
-        raise InputError(
-            f"The grading scale {path} cannot be read ({problem}); mend it or name another."
-        ) from problem
+    data = read_toml(path, "The grading scale", "mend it or name another")
     where = f"The grading scale {path}"
     unknown = sorted(set(data) - {"title", "about", "show", "cutoff", "events", *PARTS})
     if unknown:
@@ -169,7 +166,7 @@ def _read(path: Path) -> Scale:
         raise InputError(f"{where} gives every mark the same points; a better mark must be worth more.")
     events = _points(where, "events", data.get("events", {}), None)
     cutoff = data.get("cutoff", 0.8)
-    if isinstance(cutoff, bool) or not isinstance(cutoff, int | float):
+    if not _is_number(cutoff):
         raise InputError(f"{where}: `cutoff` must be a number, not {cutoff!r}.")
     if show == "percent" and not 0 <= cutoff <= 1:
         raise InputError(f"{where}: `cutoff` must lie between 0 and 1 (0.80 for 80 %), not at {cutoff}.")
@@ -183,6 +180,12 @@ def _points(where: str, part: str, table: Any, allowed: tuple[str, ...] | None) 
     for key, value in table.items():
         if allowed is not None and key not in allowed:
             raise InputError(f"{where}: [{part}] knows {', '.join(allowed)}, not {key!r}.")
-        if isinstance(value, bool) or not isinstance(value, int | float):
+        if not _is_number(value):
             raise InputError(f"{where}: the points of {key!r} in [{part}] must be a number, not {value!r}.")
     return {key: float(value) for key, value in table.items()}
+
+
+def _is_number(value: Any) -> bool:
+    """Whether it is a number that points can be: no bool, not endless, nothing absurd."""
+    real = isinstance(value, int | float) and not isinstance(value, bool)
+    return real and (isinstance(value, int) or math.isfinite(value)) and abs(value) <= MOST_POINTS

@@ -10,12 +10,19 @@ from __future__ import annotations
 import html
 import io
 import re
+import unicodedata
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from reviewer.errors import InputError
 from reviewer.records import Word
+
+MOST_BYTES = 5_000_000
+"""Longest caption file taken: more than a hundred hours of talk."""
+
+MOST_HOURS = 1000
+"""Latest time of a cue; a clock of the day still fits, an absurd number does not."""
 
 _LINE_LETTERS = 42  # common practice in captioning, no source
 _CUE_S = 6.0
@@ -29,6 +36,7 @@ _SRT_TIMINGS = re.compile(rf"[ \t]*{_SRT_TIME}[ \t]*-->[ \t]*{_SRT_TIME}(?:[ \t]
 _NO_CUE = re.compile(r"(?:NOTE|STYLE|REGION)(?:[ \t]|$)")
 _SRT_PLACING = re.compile(r"\{\\[^}]*\}")
 _ARROW = "-->"
+_NO_TEXT = frozenset({"Cc", "Cs", "Zl", "Zp"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,16 +90,26 @@ def write_srt(words: Sequence[Word]) -> str:
 
 def _read_text(path: Path) -> str:
     try:
-        data = path.read_bytes()
+        with path.open("rb") as file:
+            data = file.read(MOST_BYTES + 1)
     except FileNotFoundError:
         raise InputError(f"there is no file {path}; check the name and the folder") from None
     except OSError as error:
         raise InputError(f"{path} cannot be read ({error.strerror}); give a caption file") from error
+    if len(data) > MOST_BYTES:
+        raise InputError(
+            f"{path.name} is larger than {MOST_BYTES // 1_000_000} MB, which is no note of one sitting; "
+            "cut it into its notes"
+        )
     try:
-        return data.decode("utf-8-sig")
+        text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
         raise InputError(f"{path.name}, line {line}: this is not UTF-8 text; save it as UTF-8") from None
+    if "\x00" in text:
+        line = text.count("\n", 0, text.index("\x00")) + 1
+        raise InputError(f"{path.name}, line {line}: this is no plain text; give a WebVTT or SubRip file")
+    return text
 
 
 def _lines(text: str) -> list[str]:
@@ -135,7 +153,10 @@ def _check(path: Path, lines: Sequence[str], *, vtt: bool) -> int:
         if found is None:
             example = "00:00:01.000 --> 00:00:02.500" if vtt else "00:00:01,000 --> 00:00:02,500"
             raise bad(number + at, f"'{block[at].strip()}' is no pair of times; write {example}")
-        start, end = _milliseconds(found.groups()[:4]), _milliseconds(found.groups()[4:])
+        times = found.groups()
+        if any(len((hours or "").lstrip("0")) > 3 for hours in (times[0], times[4])):
+            raise bad(number + at, f"a cue at {MOST_HOURS} hours or more; correct its times")
+        start, end = _milliseconds(times[:4]), _milliseconds(times[4:])
         if end <= start:
             raise bad(number + at, "the cue ends before it starts, or has no length; correct its times")
         if vtt and start < last_start:
@@ -221,7 +242,13 @@ def _cues(words: Sequence[Word]) -> Iterator[tuple[int, int, str]]:
         start = max(last_start, round(cue[0].start * 1000))
         end = max(start + _LEAST_MS, round(max(word.end for word in cue) * 1000))
         last_start = start
-        yield start, end, _wrapped(" ".join(word.text for word in cue).replace(_ARROW, "→"))
+        yield start, end, _wrapped(_harmless(" ".join(word.text for word in cue)))
+
+
+def _harmless(text: str) -> str:
+    """Without what ends a cue or a line, or acts on a terminal that shows the file."""
+    shown = (" " if unicodedata.category(char) in _NO_TEXT else char for char in text)
+    return " ".join("".join(shown).replace(_ARROW, "→").split())
 
 
 def _grouped(words: Sequence[Word]) -> Iterator[list[Word]]:
