@@ -17,12 +17,15 @@ from typing import Any
 from reviewer import paths
 from reviewer.errors import InputError
 from reviewer.language.patterns import parse_form
+from reviewer.own_toml import read_toml
 
 NOT_TERMS = frozenset(
     {"situation.toml", "inflections.toml", "classes.toml", "people.toml", "phases.toml", "marks_words.toml"}
 )
 """Files of the vocabulary folder that hold no terms."""
 
+
+MOST_WEIGHT = 100.0
 
 FIELD_GROUPS = frozenset(
     {"concepts", "alignment", "set", "techniques", "faults", "moves", "games", "events", "safety", "labels"}
@@ -109,12 +112,7 @@ def _merged(known: Term, own: Term) -> Term:
 
 
 def _read_terms(path: Path, own: bool = False) -> list[Term]:
-    try:
-        data = tomllib.loads(path.read_text("utf-8"))
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError, OSError) as problem:
-        raise InputError(
-            f"The vocabulary file {path} cannot be read ({problem}); mend or remove it."
-        ) from problem
+    data = read_toml(path, "The vocabulary file", "mend or remove it")
     entries = data.get("term", [])
     if not isinstance(entries, list):
         raise InputError(
@@ -131,6 +129,8 @@ def _term(path: Path, number: int, entry: Any, own: bool) -> Term:
         or not isinstance(entry.get("group"), str)
     ):
         raise InputError(f"{where}, needs a text `id` and a text `group`; add them.")
+    if not entry["id"].strip() or not all(entry[key].isprintable() for key in ("id", "group")):
+        raise InputError(f"{where}, has an `id` or `group` that cannot be shown; write plain words.")
     lists: dict[str, tuple[str, ...]] = {}
     for key in ("forms", "mishearings", "also", "not_after", "not_before"):
         value = entry.get(key, [])
@@ -140,6 +140,11 @@ def _term(path: Path, number: int, entry: Any, own: bool) -> Term:
     unknown = set(entry) - {"id", "group", "definition", "actor", "weight", "from", *lists}
     if unknown:
         raise InputError(f"{where} ({entry['id']}): unknown key {sorted(unknown)[0]!r}; remove it.")
+    weight = entry.get("weight", 1.0)
+    if isinstance(weight, bool) or not isinstance(weight, int | float) or not 0 <= weight <= MOST_WEIGHT:
+        raise InputError(f"{where} ({entry['id']}): `weight` must be a number from 0 to {MOST_WEIGHT:g}.")
+    if entry.get("actor", "") not in ("", "blocker", "rusher"):
+        raise InputError(f"{where} ({entry['id']}): `actor` is blocker or rusher, not {entry['actor']!r}.")
     if own:  # the shipped forms are checked by a test, once; the user's at each load
         for form in lists["forms"]:
             try:
@@ -153,7 +158,7 @@ def _term(path: Path, number: int, entry: Any, own: bool) -> Term:
         group=entry["group"],
         definition=str(entry.get("definition", "")),
         actor=str(entry.get("actor", "")),
-        weight=float(entry.get("weight", 1.0)),
+        weight=float(weight),
         own=own,
         **lists,
     )
