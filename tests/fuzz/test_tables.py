@@ -150,7 +150,7 @@ def test_a_workbook_that_lies_about_its_size(tmp_path: Path) -> None:
     refused(path, "no workbook that can be read|unpack")
 
 
-def test_a_sheet_of_too_many_cells(tmp_path: Path) -> None:
+def test_a_sheet_of_too_many_rows(tmp_path: Path) -> None:
     """Sixty thousand rows are no list, whatever little room they take."""
     inside = dict(parts())
     sheet = "xl/worksheets/sheet1.xml"
