@@ -13,8 +13,9 @@ def review(note: str | None) -> None:
     NOTE is a note's name or number (see `reviewer notes`); without it the newest note that has rows
     left to confirm is opened. Every decision is saved at once; leave with q and come back any time.
     """
+    from reviewer.commands.terminal import remark
     from reviewer.screens.review import run_review
     from reviewer.store import Library
 
     with Library.open() as library:
-        run_review(library, note)
+        remark(run_review(library, note))

@@ -6,7 +6,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from reviewer.review.canvas import Line, Span, width_of
+from reviewer.review.canvas import Line, Span, fitted, width_of
 
 NAMES = {
     "space": "space", "enter": "enter", "question_mark": "?", "slash": "/", "semicolon": ";",
@@ -34,13 +34,14 @@ class Action:
 
 
 ROW, PLACE, WORDS, NOTE, REST = "This row", "Where you are", "Words and reps", "The whole note", "Elsewhere"
+HEADINGS = (ROW, WORDS, PLACE, NOTE, REST)
 
 ROOM: tuple[Action, ...] = (
     Action("confirm", ("space",), "confirm", "Confirm the row, go to the next doubtful one", ROW),
     Action("fix", ("enter",), "fix", "Fix the field under the cursor", ROW),
     Action("hear", ("h",), "hear", "Hear the words of the field, or stop", ROW),
     Action("undo", ("u", "ctrl+z"), "undo", "Undo, as far back as you like", ROW),
-    Action("words", ("tab",), "words", "Work on the words: split, move, refuse, learn", WORDS),
+    Action("words", ("tab",), "words", "Work on the words: correct, split, move, refuse, learn", WORDS),
     Action("rep", ("R",), "rep", "Merge, add, remove, reorder reps and rows", WORDS),
     Action("find", ("slash",), "find", "Search all notes", REST),
     Action("help", ("question_mark", "f1"), "keys", "Every key; choose one to do it", REST),
@@ -88,25 +89,16 @@ REP_MENU: tuple[Action, ...] = (
 """What the rep menu offers, with the keys that count in it."""
 
 ON_WORDS: tuple[Action, ...] = (
+    Action("reword", ("e",), "correct", "Type what was really said; the row is read again", WORDS),
     Action("split", ("s",), "split", "Split: a new rep begins at this word", WORDS),
     Action(
-        "to_before",
-        ("left_square_bracket",),
-        "up to here: rep before",
-        "Words up to here to the rep before",
-        WORDS,
+        "to_before", ("left_square_bracket",), "to rep before", "Words up to here to the rep before", WORDS
     ),
-    Action(
-        "to_next",
-        ("right_square_bracket",),
-        "from here: next rep",
-        "Words from here on to the next rep",
-        WORDS,
-    ),
+    Action("to_next", ("right_square_bracket",), "to next rep", "Words from here on to the next rep", WORDS),
     Action("take", ("t",), "", "Take the chosen words into this rep", WORDS),
     Action("drop", ("d",), "", "Leave the chosen words out of the reps", WORDS),
     Action("add", ("a",), "", "A new rep of the chosen words", WORDS),
-    Action("mend", ("x",), "", "As heard, or as read again", WORDS),
+    Action("mend", ("x",), "", "Refuse a mend: as heard; again: as read", WORDS),
     Action("learn", ("l",), "learn", "Learn what these words mean", WORDS),
     Action("hear", ("h",), "hear", "Hear from this word on, or stop", WORDS),
     Action("field", ("enter",), "", "To the field these words gave", PLACE),
@@ -151,27 +143,34 @@ def keys_words(action: Action) -> str:
     return " or ".join(shown_key(key) for key in action.keys)
 
 
+WAY_OUT = ("help", "quit", "leave")
+"""Actions that a key bar always has room for: nobody may be stuck on a screen."""
+
+
 def bar_line(actions: Iterable[Action], width: int) -> Line:
-    """The key bar: as many actions as fit whole, those first in the table first."""
-    line: list[Span] = []
-    for action in actions:
-        if not action.short:
-            continue
-        tag = ("act", action.id)
-        key = Span(f" {shown_key(action.keys[0])}", "bar-key", tag)
-        piece = (key, Span(f" {action.short} ", "bar-text", tag))
-        if width_of(line) + width_of(piece) > width:
-            continue
-        line += piece
-    return tuple(line)
+    """The key bar: the way out, and as many others as fit whole, those first in the table first."""
+    pieces = {action.id: _piece(action) for action in actions if action.short}
+    kept = {name for name in WAY_OUT if name in pieces}
+    used = sum(width_of(pieces[name]) for name in kept)
+    for name, piece in pieces.items():
+        if name not in kept and used + width_of(piece) <= width:
+            kept.add(name)
+            used += width_of(piece)
+    return fitted([span for name, piece in pieces.items() if name in kept for span in piece], width)
+
+
+def _piece(action: Action) -> Line:
+    tag = ("act", action.id)
+    key = Span(f" {shown_key(action.keys[0])}", "bar-key", tag)
+    return (key, Span(f" {action.short} ", "bar-text", tag))
 
 
 def by_heading(actions: Sequence[Action]) -> dict[str, list[Action]]:
-    """Actions under their headings, in order."""
-    found: dict[str, list[Action]] = {}
+    """Actions under their headings, in the order of the headings."""
+    found: dict[str, list[Action]] = {heading: [] for heading in HEADINGS}
     for action in actions:
-        found.setdefault(action.about, []).append(action)
-    return found
+        found[action.about].append(action)
+    return {heading: under for heading, under in found.items() if under}
 
 
 def by_key(table: Iterable[Action]) -> dict[str, str]:

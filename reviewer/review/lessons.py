@@ -26,6 +26,9 @@ from reviewer.review.session import Session
 from reviewer.review.slots import BY_ID, Slot, value_words
 from reviewer.store.learned import LearnedKind
 
+ALIKE = 75.0
+"""Words less alike to a way to say a term than this (0..100) are no guess at what said it."""
+
 LONGEST = 8
 """More words than this are no way to say something."""
 
@@ -80,7 +83,7 @@ def _meaning(session: Session, slot: Slot, value: object, replaced: bool) -> Mea
     group = _group(slot)
     if not group:
         return None
-    shown = f"{slot.label} {value_words(slot, [text] if slot.many else text)}"
+    shown = f"{value_words(slot, [text] if slot.many else text)} ({slot.label})"
     return Meaning(group, text, "form", shown, first, last)
 
 
@@ -131,7 +134,7 @@ def _nearest(session: Session, slot: Slot, value: str) -> tuple[int, int]:
             score = max(fuzz.ratio(text, each) for each in wanted)
             if score > best:
                 best, at = score, (start, start + size)
-    return at if best >= 60 else (first, first)
+    return at if best >= ALIKE else (first, first)
 
 
 def _joined(words: Sequence[Word]) -> str:

@@ -6,7 +6,7 @@ from reviewer.errors import InputError
 from reviewer.review.plain import plain
 from reviewer.review.session import Session
 
-NARROWEST = 110
+NARROWEST = 72
 """Columns that the tables of a report need; on a narrower screen they are scrolled to the side."""
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from reviewer.review.plain import count
 from reviewer.store.fold import StoredRow
 
 
@@ -33,6 +34,15 @@ def progress(rows: Iterable[StoredRow], player: str | None = None) -> Progress:
         losses=verdicts.count("loss"),
         neutral=verdicts.count("neutral"),
     )
+
+
+def parting_words(found: Progress, note: str) -> str:
+    """What to tell a coach who leaves a note (its name): how far it is, and how to go on."""
+    if not found.rows:
+        return f"{note} has no rows yet."
+    if not found.left:
+        return f"{note}: all {count(found.rows, 'row')} confirmed. The sheet: reviewer sheet --player NUMBER"
+    return f"{note}: {found.left} of {count(found.rows, 'row')} left. Go on with: reviewer review {note}"
 
 
 def progress_words(found: Progress) -> str:

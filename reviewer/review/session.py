@@ -44,7 +44,7 @@ KINDS = {
     "restore first": "going back to the first reading",
     "refuse mend": "leaving words as heard", "allow mend": "reading words again", "split rep": "a split",
     "merge reps": "a merge", "move words": "words moved", "add rep": "a rep added",
-    "reorder": "a rep put elsewhere",
+    "reorder": "a rep put elsewhere", "reword": "words put right",
     "settle": "a question settled", "read again": "a new reading",
 }  # fmt: skip
 """The grade book's kinds of action, for people."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from reviewer.review import passage
+from reviewer.review import passage, rewording
 from reviewer.review.canvas import Line, Span, fitted
 from reviewer.review.passage import Shown
 from reviewer.review.plain import clock, count, plain
@@ -145,6 +145,10 @@ def gave_lines(cursor: WordCursor, width: int) -> list[Line]:
         lines.append(
             fitted((Span(f"heard “{plain(heard)}”, {now} “{plain(heard if refused else read)}”", ""),), width)
         )
+    elif spoken.heard is not None:
+        first, last = rewording.whole(session, cursor.at, cursor.at + 1)
+        heard, read = (plain(f(session, first, last)) for f in (rewording.as_heard, rewording.as_read))
+        lines.append(fitted((Span(f"heard “{heard}”, put right by you: “{read}”", ""),), width))
     slots = passage.gave(cursor.shown, cursor.at)
     if slots and row is not None:
         text = "; ".join(f"{BY_ID[s].label} {plain(words_for(BY_ID[s], row.current))}" for s in slots)

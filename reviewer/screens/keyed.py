@@ -11,6 +11,7 @@ from collections.abc import Callable
 from typing import Any
 
 from textual import events
+from textual.app import App
 from textual.screen import ModalScreen, Screen
 
 from reviewer.review.canvas import Line
@@ -65,6 +66,18 @@ class Over(Keyed, ModalScreen[Any]):
         self.dismiss()
         if self.done is not None:
             self.done(result)
+
+
+class TypedApp(App[Any]):
+    """An app whose screens get escape and a key typed right after it as these two keys."""
+
+    async def on_event(self, event: events.Event) -> None:
+        """Take apart what the terminal put together; all else goes its usual way."""
+        if isinstance(event, events.Key) and not event.is_forwarded and event.key.startswith("alt+"):
+            for key, character in as_typed(event.key, event.character):
+                await super().on_event(events.Key(key, character))
+            return
+        await super().on_event(event)
 
 
 class KeyedApp(LinesApp):

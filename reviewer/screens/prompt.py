@@ -36,7 +36,7 @@ class PromptScreen(Over):
         self.heading = title
         self.typing = TextLine(text)
         self.check = check
-        self.meaning, self.bad = "", False
+        self.meaning, self.bad = check(text) if text else "", False
 
     def compose(self) -> ComposeResult:
         """Heading, the line, what it means, keys."""

@@ -10,7 +10,7 @@ from typing import ClassVar
 
 from rich.text import Text
 from textual import work
-from textual.app import App, ComposeResult
+from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, VerticalScroll
 from textual.screen import Screen
@@ -19,12 +19,13 @@ from textual.widgets import Button, Static
 from reviewer import paths
 from reviewer.errors import ReviewerError
 from reviewer.review.plain import plain
+from reviewer.screens.keyed import TypedApp
 from reviewer.screens.record_dialogs import Choice
 from reviewer.screens.record_terminal import screen_to_itself
 from reviewer.speech.follow import QUIET_S
 from reviewer.speech.follow_wav import SampleForm
 from reviewer.speech.live import whisper_ears
-from reviewer.speech.record_desk import Action, Desk, View, make_desk, meter
+from reviewer.speech.record_desk import Action, Desk, View, loudness, make_desk, meter
 from reviewer.speech.record_level import Level
 from reviewer.speech.record_notes import Recording, describe
 from reviewer.speech.record_plain import record_plain
@@ -69,7 +70,8 @@ class LevelBar(Static):
             color = "red" if cell > width * 0.95 else "yellow" if cell > width * 0.8 else "green"
             filled = cell < drawn.filled
             bar.append("▌" if cell == drawn.peak else "█" if filled else "·", color if filled else "dim")
-        bar.append(f"\n{drawn.words}", "dim")
+        bar.append(f"\n{loudness(level):<8}", "bold")
+        bar.append(f"   {drawn.words}", "dim")
         self.update(bar)
 
 
@@ -272,7 +274,7 @@ def _button(label: str, name: str, action: str) -> Button:
     return button
 
 
-class RecordApp(App[Outcome]):
+class RecordApp(TypedApp):
     """The recording screen as a program of its own."""
 
     ENABLE_COMMAND_PALETTE = False

@@ -14,6 +14,8 @@ from textual.widgets.option_list import Option
 
 from reviewer.review.plain import plain
 
+_KEYS = "↑ ↓ choose   enter take   esc back"
+
 
 class Choice(ModalScreen[str | None]):
     """A question with a list of answers; the result is the answer's id, None when it is left.
@@ -30,6 +32,7 @@ class Choice(ModalScreen[str | None]):
         padding: 1 2; border: round $primary; background: $surface;
     }
     Choice Static { width: 1fr; height: auto; margin-bottom: 1; }
+    Choice #keys { height: 1; margin: 1 0 0 0; text-style: dim; }
     Choice OptionList, Choice OptionList:focus {
         height: auto; max-height: 12; border: none; background: $surface; padding: 0;
     }
@@ -51,6 +54,7 @@ class Choice(ModalScreen[str | None]):
                 ],
                 markup=False,
             )
+            yield Static(_KEYS, id="keys", markup=False)
 
     def on_mount(self) -> None:
         for answer, key, words in self._answers:

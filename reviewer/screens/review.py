@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from reviewer import paths
 from reviewer.errors import InputError
+from reviewer.review.progress import parting_words
 from reviewer.review.session import Session
 from reviewer.review.settings import load_settings, save_settings
 from reviewer.screens.keyed import KeyedApp
@@ -57,8 +58,12 @@ class ReviewApp(KeyedApp):
 
     def export_screenshot(self, *, title: str | None = None, simplify: bool = False) -> str:
         """A picture of the screen as SVG, with fonts of the machine that shows it and none from afar."""
-        picture = super().export_screenshot(title=title, simplify=simplify)
-        return _LEADING_BLANKS.sub(_moved, _FAR_FONT.sub("", picture))
+        return tidy(super().export_screenshot(title=title, simplify=simplify))
+
+
+def tidy(picture: str) -> str:
+    """A picture of a screen without fonts from afar, and with text where it stands in every viewer."""
+    return _LEADING_BLANKS.sub(_moved, _FAR_FONT.sub("", picture))
 
 
 def _moved(found: re.Match[str]) -> str:
@@ -68,11 +73,11 @@ def _moved(found: re.Match[str]) -> str:
     return f'x="{x:g}" y="{found["y"]}" textLength="{length:g}"{found["rest"]}>'
 
 
-def run_review(library: Library, note: int | str | None = None) -> None:
+def run_review(library: Library, note: int | str | None = None) -> str:
     """Review a note (id or slug) until the coach leaves; None takes the newest one with rows left.
 
-    Everything decided is in the library when this returns. Raises InputError when there is no note, or
-    no terminal to show it in.
+    Everything decided is in the library when this returns a sentence on how far the note is. Raises
+    InputError when there is no note, or no terminal to show it in.
     """
     chosen = chosen_note(library, note)
     if not (sys.stdin.isatty() and sys.stderr.isatty()):
@@ -81,7 +86,9 @@ def run_review(library: Library, note: int | str | None = None) -> None:
             "reviewer grade NOTE --json."
         )
     with screen_to_itself(paths.home() / "screen.log"):
-        ReviewApp(library, chosen).run()
+        app = ReviewApp(library, chosen)
+        app.run()
+    return parting_words(app.session.progress, app.session.note.slug)
 
 
 def chosen_note(library: Library, note: int | str | None) -> int:

@@ -8,13 +8,15 @@ from typing import TYPE_CHECKING, Any, ClassVar, Protocol
 from textual.app import ComposeResult
 
 from reviewer.errors import InputError, ReviewerError
-from reviewer.review import actions, hearing, lessons, menus, passage, reps, views
+from reviewer.review import actions, hearing, lessons, menus, passage, reps, rewording, views
 from reviewer.review.actions import Action
 from reviewer.review.canvas import Line, wrapped
+from reviewer.review.plain import plain
 from reviewer.review.wordwork import WordCursor, gave_lines, word_lines
 from reviewer.screens.keyed import Over
 from reviewer.screens.lines import Lines, Rule
 from reviewer.screens.menu import MenuScreen
+from reviewer.screens.prompt import PromptScreen
 
 if TYPE_CHECKING:
     from reviewer.review.session import Session
@@ -192,18 +194,37 @@ class WordsScreen(OnWords):
 
     def do_mend(self) -> None:
         at = self.cursor.at
-        if self.attempt(lambda: reps.turn_mend(self.session, at)) and lessons.meaning_of_heard(
+        if self.attempt(lambda: rewording.turn(self.session, at, self._read())) and lessons.meaning_of_heard(
             self.session, at
         ):
             self.tell(f"{self.said}  l: leave it so in every note")
             self.draw()
+
+    def do_reword(self) -> None:
+        session = self.session
+        if not self.cursor.shown:
+            return
+        first, last = rewording.whole(session, self.cursor.first, self.cursor.last)
+        heard, at = rewording.as_heard(session, first, last), self.cursor.at
+        seen = session.revision
+
+        def give(text: str | None) -> None:
+            if text is not None:
+                self.attempt(lambda: rewording.put_right(session, first, last, text, self._read(), seen))
+                self.cursor.refresh(at)
+                self.draw()
+
+        text = rewording.as_read(session, first, last)
+        self.open(PromptScreen("What was said", text, lambda _: f"heard: “{plain(heard)}”"), give)
 
     def do_learn(self) -> None:
         def ask() -> str:
             session = self.session
             meaning = lessons.meaning_of_heard(session, self.cursor.at) or lessons.meaning_of_slot(session)
             if meaning is None:
-                raise InputError("Put the cursor of the fields on what the words mean, then come back here.")
+                raise InputError(
+                    "Nothing here to learn: esc, give the field its value, then L teaches its words."
+                )
             self.open(LessonScreen(session, meaning, self.cursor.first, self.cursor.last), self._learned)
             return ""
 

@@ -277,6 +277,20 @@ class Meter:
     words: str
 
 
+TOO_LOUD_DBFS, QUIET_DBFS = -1.0, -30.0
+"""Peaks from the one on are cut off; below the other a voice is far from the microphone (common practice,
+no source)."""
+
+
+def loudness(level: Level) -> str:
+    """The level in a word, for who does not read decibels."""
+    if level.peak_dbfs <= FLOOR_DBFS:
+        return "silence"
+    if level.peak_dbfs >= TOO_LOUD_DBFS:
+        return "too loud"
+    return "quiet" if level.peak_dbfs < QUIET_DBFS else "good"
+
+
 def meter(level: Level, width: int) -> Meter:
     """The level as a bar `width` cells wide, from `FLOOR_DBFS` to full scale."""
 

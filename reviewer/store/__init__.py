@@ -98,6 +98,7 @@ from reviewer.store.rows import graded_rows
 from reviewer.store.search import Hit, SearchQuery, count, known_values, search
 from reviewer.store.structure import add_rep, merge_reps, move_words, reorder_rep, restore_row, split_rep
 from reviewer.store.upkeep import backup, check
+from reviewer.store.wording import reword, reworded
 
 __all__ = [
     "Change", "Clash", "Conflict", "Done", "Game", "Hit", "Learned", "Library", "NewNote", "Note",
@@ -108,8 +109,8 @@ __all__ = [
     "find_note", "first_reading", "forget", "game_of", "games", "graded_rows", "history",
     "known_values", "learn", "learned", "mends_of", "merge_reps", "move_words", "note",
     "note_history", "notes", "open_questions", "readings_of", "rebuild_all", "redo", "refuse_mend",
-    "refused_mends", "rename_note", "reorder_rep", "restore_first", "restore_row", "revision_of",
-    "roster_for", "roster_for_game", "save_cursor", "save_game", "save_roster", "save_team",
+    "refused_mends", "rename_note", "reorder_rep", "restore_first", "restore_row", "revision_of", "reword",
+    "reworded", "roster_for", "roster_for_game", "save_cursor", "save_game", "save_roster", "save_team",
     "search", "set_comment", "set_confirmed", "set_fields", "settle", "split_rep", "spots",
     "state_of", "teams", "undo", "words_of",
 ]  # fmt: skip

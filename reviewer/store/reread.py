@@ -10,6 +10,7 @@ coach decided stands:
 - A rep he cut by hand stays as he cut it. A new row inside it that matches none is kept with a
   question, but not shown.
 - Rows he never touched follow the new reading.
+- Words that he put right (`wording.py`) stand in the new reading too.
 """
 
 from __future__ import annotations
@@ -34,6 +35,7 @@ from reviewer.store.notes import (
     reps_of,
 )  # fmt: skip
 from reviewer.store.structure import joined, without
+from reviewer.store.wording import carried, machine_digest
 
 LEAST_OVERLAP = 0.2
 """Two rows less alike in time (shared time / time of both) than this are not the same rep."""
@@ -93,9 +95,11 @@ def add_reading(
     settings = settings or {}
     with library.writing():
         with editing(library, note, REREAD, seen) as edit:
-            words, digest = _in_force(edit)
-            if reading_digest(reading, model, settings) == digest:
+            words, digest, remarks = _in_force(edit)
+            read = reading_digest(reading, model, settings)
+            if read == digest:
                 return edit.done
+            reading = carried(reading, read, remarks)
             plan = _Plan(edit, reading, words, insert_reading(library, note, reading, model, settings))
             plan.run()
         library.connection.executemany(
@@ -108,11 +112,12 @@ def add_reading(
     return edit.done
 
 
-def _in_force(edit: Edit) -> tuple[tuple[Word, ...], str]:
-    """The words and the digest of the reading in force."""
-    query = "SELECT words, digest FROM reading WHERE id = ?"
-    words, digest = edit.library.execute(query, (edit.fold.reading,)).fetchone()
-    return load_words(words), digest
+def _in_force(edit: Edit) -> tuple[tuple[Word, ...], str, Mapping[str, Any]]:
+    """The words, the machine's digest and the remarks of the reading in force."""
+    query = "SELECT words, digest, remarks FROM reading WHERE id = ?"
+    words, digest, remarks = edit.library.execute(query, (edit.fold.reading,)).fetchone()
+    notes = load(remarks)
+    return load_words(words), machine_digest(notes, digest), notes
 
 
 @dataclass

@@ -37,7 +37,7 @@ def read_next(text: str, **known: object) -> store.NoteState | list[object]:
 
 def test_a_term_is_read_by_his_own_words_in_the_next_note(session: Session) -> None:
     said = teach(session, "techniques", {"techniques": ["pass off", "processing", "anchor"]}, "Nobody", 3)
-    assert said.startswith("Learned: “nobody gets home” is techniques anchor.")
+    assert said.startswith("Learned: “nobody gets home” is anchor (techniques).")
     rows = read_next("First and ten, drop back. He sits there and nobody gets home. That's a win.")
     assert "anchor" in rows[0].techniques  # type: ignore[index, union-attr]
 

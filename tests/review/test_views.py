@@ -9,6 +9,7 @@ from reviewer.review import actions, menus, pick_view, views
 from reviewer.review.canvas import Span as S
 from reviewer.review.canvas import both_ends, cells, clipped, fitted, padded, tag_at, width_of, wrapped
 from reviewer.review.offer import definitions, picker_for
+from reviewer.review.progress import Progress, parting_words
 from reviewer.review.session import Session
 from reviewer.review.slots import BY_ID
 
@@ -159,3 +160,23 @@ def test_a_message_takes_at_most_three_lines() -> None:
         assert text(lines[0]).startswith(" ! a word")
     assert views.message_lines("", False, 80) == [()]
     assert [text(line) for line in views.message_lines("done", False, 80)] == [" done"]
+
+
+@pytest.mark.parametrize("table", [actions.ROOM, actions.ON_WORDS, actions.ON_LESSON])
+def test_the_key_bar_always_shows_the_help_and_the_way_out(table: tuple[actions.Action, ...]) -> None:
+    ways = [action for action in table if action.id in actions.WAY_OUT]
+    assert len(ways) == 2
+    for width in (30, 80, 120):
+        shown = text(actions.bar_line(table, width))
+        assert all(f"{actions.shown_key(way.keys[0])} {way.short}" in shown for way in ways), width
+
+
+def test_leaving_says_how_far_the_note_is_and_how_to_go_on() -> None:
+    rest = {"fixed": 0, "wins": 0, "losses": 0, "neutral": 0}
+    assert parting_words(Progress(rows=49, left=18, **rest), "evening") == (
+        "evening: 18 of 49 rows left. Go on with: reviewer review evening"
+    )
+    assert parting_words(Progress(rows=1, left=0, **rest), "evening").startswith(
+        "evening: all 1 row confirmed."
+    )
+    assert parting_words(Progress(rows=0, left=0, **rest), "evening") == "evening has no rows yet."

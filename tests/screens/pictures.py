@@ -19,6 +19,7 @@ PICTURES: dict[str, tuple[str, ...]] = {
     "review-pick": ("t", "a", "n", "c"),
     "review-number": ("O", "9"),
     "review-words": ("tab", *("right",) * 5, "shift+right"),
+    "review-correct": ("tab", *("right",) * 5, "e"),
     "review-learn": ("f", "l", "u", "enter", "L", "plus", "plus"),
     "review-above": ("A",),
     "review-first": ("l", "2", "F"),
@@ -78,6 +79,32 @@ async def take(name: str, keys: tuple[str, ...], size: tuple[int, int]) -> Path:
             return target
 
 
+async def record(size: tuple[int, int]) -> Path:
+    """Take the picture of the recording screen, with a voice of noise and a mark; returns its file."""
+    from reviewer.screens.record import RecordApp, RecordScreen
+    from reviewer.screens.review import tidy
+    from reviewer.speech.record_desk import Desk
+    from tests.speech.record_rig import FakeSource, noise
+
+    source = FakeSource()
+    desk = Desk(source, load_ears=None)
+    desk.open()
+    app = RecordApp(desk)
+    async with app.run_test(size=size) as pilot:
+        await pilot.press("space")
+        source.say(noise(12.0, loudness=0.2))
+        await pilot.press("m")
+        source.say(noise(3.0, loudness=0.2))
+        screen = app.screen
+        assert isinstance(screen, RecordScreen)
+        screen.paint()
+        await pilot.pause()
+        target = DOCS / f"record-{size[0]}x{size[1]}.svg"
+        target.write_text(tidy(app.export_screenshot(title="Reviewer")), "utf-8")
+    desk.close()
+    return target
+
+
 def main() -> None:
     """Take every picture at both sizes, each from a fresh library, and list the keys."""
     DOCS.mkdir(exist_ok=True)
@@ -86,6 +113,10 @@ def main() -> None:
             with tempfile.TemporaryDirectory() as home:
                 os.environ["REVIEWER_HOME"] = home
                 print(asyncio.run(take(name, keys, size)).name)
+    for size in SIZES:
+        with tempfile.TemporaryDirectory() as home:
+            os.environ["REVIEWER_HOME"] = home
+            print(asyncio.run(record(size)).name)
     page = DOCS / "review.md"
     page.write_text(with_keys(page.read_text("utf-8")), "utf-8")
 

@@ -10,13 +10,15 @@ from contextlib import asynccontextmanager
 
 import numpy as np
 import pytest
+from textual import events
 from textual.widgets import Button, OptionList
 
 from reviewer.errors import ReviewerError, SoundError
 from reviewer.screens.record import RecordApp, RecordScreen, record_session
 from reviewer.screens.record_terminal import screen_to_itself
 from reviewer.speech import record_notes
-from reviewer.speech.record_desk import Desk, InputChoice, make_desk
+from reviewer.speech.record_desk import Desk, InputChoice, loudness, make_desk
+from reviewer.speech.record_level import Level
 from reviewer.speech.record_state import State
 from tests.speech.record_rig import RATE, FakeSource, noise, wav_samples
 
@@ -290,3 +292,24 @@ def test_a_log_that_cannot_be_made_does_not_stop_the_screen(tmp_path):
     (tmp_path / "file").write_text("no folder")
     with screen_to_itself(tmp_path / "file" / "screen.log"):
         pass
+
+
+async def test_escape_and_a_key_typed_quickly_are_two_keys(source):
+    """A terminal hands them over as one key with alt."""
+    desk = Desk(source, load_ears=None)
+    async with shown(desk) as (app, pilot):
+        await pilot.press("space")
+        source.say(TALK)
+        await pilot.press("x")
+        await until(lambda: not isinstance(app.screen, RecordScreen), "nothing was asked")
+        app.post_message(events.Key("alt+m", None))
+        await until(lambda: len(desk.view().marks_line) > len("No marks yet"), "no mark was set")
+        assert isinstance(app.screen, RecordScreen)
+
+
+@pytest.mark.parametrize(
+    ("peak", "word"), [(-70.0, "silence"), (-40.0, "quiet"), (-12.0, "good"), (-0.5, "too loud")]
+)
+def test_the_level_is_said_in_a_word_too(peak, word):
+    """Common practice, no source."""
+    assert loudness(Level(peak, peak - 6)) == word

@@ -430,13 +430,13 @@ async def test_learning_is_offered_after_a_fix_and_kept(app: ReviewApp, library:
         assert message(app) == "faults: nothing → lunge   L: learn the words for next time"
         await pilot.press("L")
         assert isinstance(app.screen, LessonScreen)
-        assert "Which words say faults lunge?" in shown(app, "gave")
+        assert "Which words say lunge (faults)?" in shown(app, "gave")
         screen = app.screen
         at = next(i for i, w in enumerate(app.session.words) if w.text == "Nobody")
         screen.cursor.put(at)
         await pilot.press("shift+right", "plus", "enter")
         assert app.screen is app.room
-        assert message(app).startswith("Learned: “nobody gets home” is faults lunge.")
+        assert message(app).startswith("Learned: “nobody gets home” is lunge (faults).")
     assert [one.form for one in store.learned(library)] == ["nobody gets home"]
 
 

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from reviewer import store
+from reviewer.records import Reading
+from reviewer.screens.prompt import PromptScreen
 from reviewer.screens.review import ReviewApp
 from reviewer.screens.words import LessonScreen, WordsScreen
 from tests.review.test_reps import said
@@ -133,3 +135,44 @@ async def test_help_on_the_words(app: ReviewApp) -> None:
         assert "Split: a new rep begins at this word" in shown(app, "items")
         await pilot.press("escape", "U")
         assert screen_of(app).said == "Nothing to redo."
+
+
+async def test_words_are_typed_as_they_were_said(app: ReviewApp, library: store.Library) -> None:
+    app.room._read = lambda words, context: Reading(words)
+    async with app.run_test(size=SIZE) as pilot:
+        await pilot.press("tab")
+        put(app, "stunt,")
+        await pilot.press("e")
+        assert isinstance(app.screen, PromptScreen)
+        # the whole stretch that was read otherwise than heard, with what was heard
+        assert app.screen.typing.text == "T-E stunt,"
+        assert app.screen.meaning == "heard: “East on,”"
+        await pilot.press("ctrl+u", *"twist", "enter")
+        assert screen_of(app).said == "“T-E stunt,” → “twist”. Nothing else changed."
+        assert "heard “East on,”, put right by you: “twist”" in shown(app, "gave")
+        await pilot.press("u")
+        assert screen_of(app).said == "Taken back: words put right."
+        assert "read “T-E stunt,”" in shown(app, "gave")
+        await pilot.press("e", "escape")
+        assert screen_of(app).said != "The words stay as they are."
+    assert "stunt," in [word.text for word in store.words_of(library, app.session.note_id)]
+
+
+async def test_nothing_typed_leaves_the_words(app: ReviewApp) -> None:
+    async with app.run_test(size=SIZE) as pilot:
+        await pilot.press("tab")
+        put(app, "Nobody")
+        await pilot.press("e", "ctrl+u", "enter")
+        assert "at least one word" in screen_of(app).said
+        assert "Nobody" in words_in(app, 3)
+
+
+async def test_typed_words_can_be_set_back_to_those_heard(app: ReviewApp) -> None:
+    app.room._read = lambda words, context: Reading(words)
+    async with app.run_test(size=SIZE) as pilot:
+        await pilot.press("tab")
+        put(app, "Nobody")
+        await pilot.press("e", "ctrl+u", *"Everybody", "enter")
+        assert "Everybody" in words_in(app, 3)
+        await pilot.press("x")
+        assert "Nobody" in words_in(app, 3)
