@@ -12,6 +12,7 @@ from reviewer import store
 from reviewer.errors import InputError
 from reviewer.records import Word
 from reviewer.store import Library, NewNote, reworded
+from reviewer.store.merge import merge
 from tests.screens.evening import add_evening, context, reading
 
 TEXT = st.lists(st.text("ab,", min_size=1, max_size=3), min_size=1, max_size=6)
@@ -169,3 +170,17 @@ def test_two_windows_that_change_the_words_are_told(library: Library, note: int)
     with pytest.raises(store.Conflict):
         store.reword(library, note, 2, 3, "Twice", {}, seen=seen)
     assert [word.heard for word in store.words_of(library, note)[2:3]] == [None]
+
+
+def test_words_put_right_come_along_when_another_library_is_merged(library: Library, note: int) -> None:
+    at = place(library, note, "Nobody")
+    with Library.memory() as other:
+        theirs = add_evening(other)
+        row = store.current_rows(other, theirs)[2]
+        assert row.machine is not None
+        fresh = row.machine.model_copy(update={"faults": ["lunge"]})
+        store.reword(other, theirs, at, at + 1, "Somebody", {row.id: fresh})
+        merge(library, other)
+    assert heard(library, note, at) == ("Somebody", "Nobody")
+    assert store.current_rows(library, note)[2].current.faults == ["lunge"]
+    assert not store.check(library)
