@@ -2,7 +2,7 @@
 
 Pure functions over `merge_side.Act` and `Event`, whose cells have mine ids on both sides.
 
-- An action that both have is the same action; its mark is what its latest event says.
+- An action that both have is the same action; its mark is what was done to it last.
 - Mine keep their order. One of theirs stands as early as it can: behind what its writer had seen and
   decided anew. So where neither had seen the other's, mine stands, and what only one decided holds.
 - Two decisions clash when neither writer had seen the other's and they give a value differently.
@@ -15,6 +15,8 @@ from dataclasses import dataclass
 
 from reviewer.store.fold import Cell
 from reviewer.store.merge_side import Act, Event, Key
+
+Events = Mapping[Key, Sequence[Event]]
 
 Pair = frozenset[Key]
 """The keys of two actions that are known to clash."""
@@ -40,12 +42,14 @@ def ordered(mine: Sequence[Act], theirs: Sequence[Act], clashing: Collection[Pai
     for place, act in enumerate(theirs):
         if act.key in known:
             continue
+        # who had not seen a decision when he decided had not seen it before that either
+        later = [late.key for late in theirs[place:]]
         seen = {
             other.key
             for other in theirs[:place]
             if other.key in known
             and other.cells & act.cells
-            and frozenset((act.key, other.key)) not in clashing
+            and not any(frozenset((key, other.key)) in clashing for key in later)
         }
         behind = max((n + 1 for n, other in enumerate(line) if other.key in seen), default=0)
         least = max(least, behind)
@@ -57,12 +61,12 @@ def ordered(mine: Sequence[Act], theirs: Sequence[Act], clashing: Collection[Pai
 def marks(
     line: Sequence[Act],
     mine: Sequence[Act],
-    events: tuple[Mapping[Key, Event], Mapping[Key, Event]],
+    events: tuple[Events, Events],
     held: Collection[Key],
 ) -> dict[Key, int]:
     """The mark of every action: 0 in force, 1 undone and can come back, 2 undone for good.
 
-    events: the latest one of each action, mine and theirs. held: of theirs, those kept out of force.
+    events: of each action, mine and theirs, oldest first. held: of theirs, those kept out of force.
     """
     here = {act.key: act.undone for act in mine}
     ours, others = events
@@ -71,8 +75,8 @@ def marks(
         mark = here.get(act.key)
         if mark is None:
             mark = 2 if act.key in held or act.undone else 0
-        elif (late := others.get(act.key)) and late.at > ours[act.key].at:
-            mark = 2 if late.what == "undo" else 0
+        elif (last := _news(ours[act.key], others.get(act.key, ()))) is not None:
+            mark = 2 if last == "undo" else 0
         found[act.key] = mark
     in_force_behind = False
     for act in reversed(line):
@@ -80,6 +84,17 @@ def marks(
         if found[act.key] == 1 and in_force_behind:
             found[act.key] = 2
     return found
+
+
+def _news(mine: Sequence[Event], theirs: Sequence[Event]) -> str | None:
+    """What they did last to an action that I do not know of; None where mine is the last word."""
+    here, there = {(e.what, e.at) for e in mine}, {(e.what, e.at) for e in theirs}
+    if not theirs or (theirs[-1].what, theirs[-1].at) in here:
+        return None
+    # both went on: two clocks may differ, so their times only decide where nothing better does
+    if (mine[-1].what, mine[-1].at) not in there and mine[-1].at > theirs[-1].at:
+        return None
+    return theirs[-1].what
 
 
 def heads(acts: Iterable[Act]) -> dict[Cell, Act]:

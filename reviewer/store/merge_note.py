@@ -94,9 +94,9 @@ class _Graft:
         mine_only = {act.key for act in self.mine.acts} - {act.key for act in acts}
         self.clashing = self._known_clashes()
         held = self._held(fresh, mine_only)
-        if not self._write_log(acts, held) and not held and fresh:
+        if not self._write_log(acts, held):
             held = {act.key for act in fresh if _cuts(act)}
-            self._write_log(acts, held)
+            self._write_log(acts, held, still=True)
         self._bring_questions()
         self.done.decisions = len(fresh)
         if not self.new:
@@ -181,11 +181,14 @@ class _Graft:
         first = self.ids.readings[min(self.theirs.readings)]
         return theirs_cut if mine_cut or first != min(self.mine.readings) else set()
 
-    def _write_log(self, acts: list[Act], held: set[Key]) -> bool:
-        """Write the joined log. False, and nothing written, when what it gives cannot stand."""
+    def _write_log(self, acts: list[Act], held: set[Key], still: bool = False) -> bool:
+        """Write the joined log. False, and nothing written, when what it gives cannot stand.
+
+        still: what they undid or brought back of mine is left as it is, so that it stands.
+        """
         self.db.execute("SAVEPOINT log")
         line = ordered(self.mine.acts, acts, self.clashing)
-        ours, others = _latest(self.mine), _latest(self.theirs)
+        ours, others = _events_of(self.mine), {} if still else _events_of(self.theirs)
         if self.new:
             found = {act.key: act.undone for act in line}
         else:
@@ -194,7 +197,7 @@ class _Graft:
         self.done.marks = sum(found[act.key] != act.undone for act in self.mine.acts)
         self._put(line, here, found)
         self._bring_events()
-        if not self.new and not held and not self._stands({a.key for a in acts}):
+        if not (self.new or held or still or self._stands({a.key for a in acts})):
             self.db.execute("ROLLBACK TO log")
             self.db.execute("RELEASE log")
             return False
@@ -401,9 +404,12 @@ def _cuts(act: Act) -> bool:
     return any(cuts(cell) for cell in act.cells)
 
 
-def _latest(side: Side) -> dict[Key, Event]:
+def _events_of(side: Side) -> dict[Key, list[Event]]:
     keys = {act.id: act.key for act in side.acts}
-    return {keys[event.action]: event for event in side.events}
+    found: dict[Key, list[Event]] = {}
+    for event in side.events:
+        found.setdefault(keys[event.action], []).append(event)
+    return found
 
 
 def _decided(side: Side) -> dict[Cell, Any]:
