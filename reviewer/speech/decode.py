@@ -12,6 +12,7 @@ import hashlib
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -289,7 +290,7 @@ def _pieces(
         if gap_s > (_CLOCK_SLACK_S if expected_s else 0.0):
             if damaged or (expected_s and gap_s > _HOLE_S):
                 holes.append((expected_s, time_s))
-            for piece in (*resampler.flush(), *_zeros(gap_s)):
+            for piece in chain(resampler.flush(), _zeros(gap_s)):
                 yield at, piece
                 at += len(piece)
             expected_s = time_s

@@ -20,6 +20,7 @@ from typing import Any
 _OGG_TAIL = 1 << 17  # an Ogg page has at most 65,307 bytes
 _OGG_LAST_PAGE = 0x04
 _MP3_HEAD = 1 << 13
+_MOST_FMT = 1 << 12
 _UNKNOWN_SIZE = 0xFFFFFFFF  # written by programs that stream and cannot go back
 
 
@@ -83,7 +84,8 @@ def _wav_seconds(path: Path) -> float | None:
             if name == b"data":
                 known = byte_rate and size not in (0, _UNKNOWN_SIZE)
                 return size / byte_rate if known else None
-            body = handle.read(size + size % 2) if name == b"fmt " else b""
+            # a wild size must not ask for memory
+            body = handle.read(min(size + size % 2, _MOST_FMT)) if name == b"fmt " else b""
             if name == b"fmt " and len(body) >= 12:
                 byte_rate = struct.unpack("<I", body[8:12])[0]
             elif name != b"fmt ":
