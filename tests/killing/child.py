@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
-import multiprocessing
+import atexit
 import os
+import shutil
+import signal
+import subprocess
+import sys
+import tempfile
 import time
-import traceback
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
-from multiprocessing.connection import Connection
-from multiprocessing.context import ForkServerProcess
+from collections.abc import Callable
+from contextlib import suppress
+from functools import cache
+from multiprocessing.connection import Client, Connection
 from pathlib import Path
 from typing import Any
 
-from reviewer import paths
+from tests.killing.server import OUT
 
 Tell = Callable[[Any], None]
 """Called by the work with what it has promised to keep, at once when the promise is made."""
@@ -21,33 +25,20 @@ Tell = Callable[[Any], None]
 LIMIT_S = 120.0
 """No piece of work here takes longer; one that does hangs."""
 
-OUT = "out.txt"
-"""The file in the place of the work that gets what it prints."""
-
-_SERVER = multiprocessing.get_context("forkserver")
-_SERVER.set_forkserver_preload(["tests.killing.warm"])
-
-
-def home_of(place: Path) -> Path:
-    """The library folder in the place of the work."""
-    return place / "home"
-
 
 class Worker:
     """The process. `told`: what its work said it keeps; `value`: what it gave when it came to its end."""
 
     def __init__(self, work: Callable[..., Any], place: Path, *more: Any) -> None:
-        """work: called in the child as work(place, tell, *more)."""
-        ours, theirs = _SERVER.Pipe()
-        self._pipe: Connection = ours
-        self._process: ForkServerProcess = _SERVER.Process(target=_run, args=(theirs, work, place, more))
+        """work: a module's own function, called in the child as work(place, tell, *more)."""
+        self._pipe: Connection = Client(_server(), "AF_UNIX")
+        _, self._process = self._pipe.recv()
         self.told: list[Any] = []
         self.value: Any = None
         self.fault = ""
         self.ended = False
         self._begun = False
-        self._process.start()
-        theirs.close()
+        self._pipe.send((work.__module__, work.__qualname__, place, more))
 
     def wait_begin(self) -> None:
         """Until the work begins."""
@@ -60,26 +51,19 @@ class Worker:
     def wait_end(self) -> Any:
         """Until its end; returns what it gave. Raises AssertionError where it failed or hangs."""
         self._listen(time.monotonic() + LIMIT_S, lambda: self.ended)
-        self.let_go()
+        if not self.ended:
+            self.kill()
+        self._pipe.close()
         assert self.ended, "it hangs"
         assert not self.fault, self.fault
         return self.value
 
     def kill(self) -> bool:
         """SIGKILL now; whether it was still at work. What it said before counts."""
-        self._process.kill()
-        self._process.join()
-        self._listen(time.monotonic() + LIMIT_S, lambda: False)
+        os.kill(self._process, signal.SIGKILL)
+        self._listen(time.monotonic() + LIMIT_S, lambda: False)  # to the end of the pipe: it is gone
         self._pipe.close()
         return not self.ended
-
-    def let_go(self) -> None:
-        """Let a process that has come to its end go; one that has not is killed."""
-        if self.ended:
-            self._pipe.close()
-            self._process.join(LIMIT_S)
-        else:
-            self.kill()
 
     def _listen(self, until: float, enough: Callable[[], bool]) -> None:
         while not enough():
@@ -106,29 +90,27 @@ def done(work: Callable[..., Any], place: Path, *more: Any) -> Any:
     return Worker(work, place, *more).wait_end()
 
 
-@contextmanager
-def output_to(path: Path) -> Iterator[None]:
-    """What this process prints goes to the file, at once."""
-    target = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_APPEND, 0o600)
-    for stream in (1, 2):
-        os.dup2(target, stream)
-    os.close(target)
-    yield
+@cache
+def _server() -> str:
+    """The address of the server, started when first needed; it ends with this process."""
+    folder = tempfile.mkdtemp()
+    process = subprocess.Popen(
+        [sys.executable, "-m", "tests.killing.server", f"{folder}/socket"],
+        cwd=Path(__file__).parents[2],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+    )
+    assert process.stdin is not None and process.stdout is not None
 
+    def end(stdin: Any = process.stdin) -> None:
+        with suppress(OSError):
+            stdin.close()
+        process.wait()
+        shutil.rmtree(folder, ignore_errors=True)
 
-def _run(pipe: Connection, work: Callable[..., Any], place: Path, more: tuple[Any, ...]) -> None:
-    os.environ[paths.HOME_VARIABLE] = str(home_of(place))
-    os.chdir(place)
-    with output_to(place / OUT):
-        pipe.send(("begin", None))
-        try:
-            pipe.send(("end", work(place, lambda what: pipe.send(("told", what)), *more)))
-        except BaseException:
-            pipe.send(("fault", traceback.format_exc()))
-        try:
-            pipe.recv()  # a kill after the end must find the process, to be known as too late
-        except EOFError:
-            os._exit(0)
+    atexit.register(end)
+    assert process.stdout.readline() == b"ready\n", "the server of child processes did not start"
+    return f"{folder}/socket"
 
 
 def command(*arguments: object) -> None:

@@ -36,14 +36,13 @@ def work(place: Path, tell: Tell) -> None:
         session.leave()
 
 
-def work_that_tells_too_early(place: Path, tell: Tell) -> None:
-    """A program that breaks the promise: it says that a decision is kept and has not committed it."""
-    with store.Library.open() as library:
+def work_that_commits_late(place: Path, tell: Tell) -> None:
+    """A program that breaks the promise: it says that decisions are kept before it commits them."""
+    with store.Library.open() as library, library.writing():
         session = Session(library, 1)
         for number in range(taken(library), DECISIONS):
-            with library.writing():
-                decide(session, number)
-                tell(number + 1)
+            decide(session, number)
+            tell(number + 1)
 
 
 def taken(library: store.Library) -> int:
