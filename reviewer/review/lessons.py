@@ -7,6 +7,7 @@ note and row it came from. What a lesson can be about:
     a term, verdict or mark   his words become a spoken form of it
     a man or a number         his words are read as the man's name (his number where no roster names him)
     a mend refused            these words are left as heard
+    words put right           what was heard is read as he typed it
 """
 
 from __future__ import annotations
@@ -17,11 +18,12 @@ from dataclasses import dataclass
 from reviewer import store
 from reviewer.errors import InputError
 from reviewer.records import Word
-from reviewer.review import own_words
+from reviewer.review import own_words, rewording
 from reviewer.review.lineup import name_of
 from reviewer.review.passage import words_between
 from reviewer.review.picks import spelled
 from reviewer.review.plain import clock, plain
+from reviewer.review.reps import mend_at
 from reviewer.review.session import Session
 from reviewer.review.slots import BY_ID, Slot, value_words
 from reviewer.store.learned import LearnedKind
@@ -38,7 +40,8 @@ class Meaning:
     """What words can be taught to mean.
 
     group, id: the vocabulary term. kind: as the grade book keeps it. shown: for people. first, last:
-    the words that were probably meant (last exclusive), equal where nothing is known.
+    the words that were probably meant (last exclusive), equal where nothing is known. heard: what was
+    heard, where the lesson is about that and not about words to choose.
     """
 
     group: str
@@ -47,6 +50,7 @@ class Meaning:
     shown: str
     first: int = 0
     last: int = 0
+    heard: str = ""
 
 
 def meaning_of_fix(session: Session) -> Meaning | None:
@@ -96,11 +100,19 @@ def _group(slot: Slot) -> str:
 
 
 def meaning_of_heard(session: Session, word: int) -> Meaning | None:
-    """The refused mend that a word belongs to, as something to leave as heard in every note."""
+    """What was heard where it is read otherwise by the coach: a refused mend that a word belongs to, to be
+    left as heard in every note, or words put right, to be read so. None for other words."""
     for mend, refused in session.mends:
         if refused and mend.first <= word < mend.last:
             return Meaning("wording", plain(mend.heard), "habit", "as heard", mend.first, mend.last)
-    return None
+    if mend_at(session, word) is not None or not 0 <= word < len(session.words):
+        return None
+    if session.words[word].heard is None:
+        return None
+    first, last = rewording.whole(session, word, word + 1)
+    read = plain(rewording.as_read(session, first, last)).strip(" .,;:!?")
+    heard = plain(rewording.as_heard(session, first, last))
+    return Meaning("wording", read, "mishearing", f"“{read}”", first, last, heard) if read else None
 
 
 def _guess(session: Session, slot: Slot, value: str, replaced: bool) -> tuple[int, int]:
@@ -138,9 +150,13 @@ def _nearest(session: Session, slot: Slot, value: str) -> tuple[int, int]:
 
 
 def _joined(words: Sequence[Word]) -> str:
+    return " ".join(filter(None, (_pieces(word.text) for word in words)))
+
+
+def _pieces(text: str) -> str:
     from reviewer.language.taught import pieces
 
-    return " ".join(piece for word in words for piece in pieces(word.text))
+    return " ".join(pieces(text))
 
 
 def form_of(words: Sequence[Word]) -> str:
@@ -185,7 +201,7 @@ def teach(session: Session, meaning: Meaning, first: int, last: int) -> str:
     words = session.words[first:last]
     if not words:
         raise InputError("Choose the words that say it, with ← and → and shift.")
-    said = plain(_joined(words))
+    said = plain(_pieces(meaning.heard) if meaning.heard else _joined(words))
     row = session.row
     if meaning.kind == "form":
         form = form_of(words)
@@ -195,8 +211,10 @@ def teach(session: Session, meaning: Meaning, first: int, last: int) -> str:
         entry: own_words.Entry = {"forms": [form]}
     else:
         form = said
-        if len(words) > LONGEST:
-            raise InputError(f"That is {len(words)} words; choose the few, at most {LONGEST}, that say it.")
+        if len(said.split()) > LONGEST:
+            raise InputError(
+                f"That is {len(said.split())} words; choose the few, at most {LONGEST}, that say it."
+            )
         entry = {"mishearings": [form]}
     where = f"{session.note.title}, {clock(words[0].start)}"
     table = {"id": meaning.id, "group": meaning.group, **entry, "from": where}

@@ -35,11 +35,14 @@ class ReviewApp(KeyedApp):
     ENABLE_COMMAND_PALETTE = False
     TITLE = "Reviewer"
 
-    def __init__(self, library: Library, note: int, vocabulary: Vocabulary | None = None) -> None:
+    def __init__(
+        self, library: Library, note: int, vocabulary: Vocabulary | None = None, *, ahead: bool = False
+    ) -> None:
+        """ahead: see `Room`."""
         super().__init__()
         self.library = library
         self.settings = load_settings()
-        self.room = Room(Session(library, note, vocabulary), self.settings)
+        self.room = Room(Session(library, note, vocabulary), self.settings, ahead=ahead)
 
     @property
     def session(self) -> Session:
@@ -86,7 +89,7 @@ def run_review(library: Library, note: int | str | None = None) -> str:
             "reviewer grade NOTE --json."
         )
     with screen_to_itself(paths.home() / "screen.log"):
-        app = ReviewApp(library, chosen)
+        app = ReviewApp(library, chosen, ahead=True)
         app.run()
     return parting_words(app.session.progress, app.session.note.slug)
 

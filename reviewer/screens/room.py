@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from functools import partial
+from threading import Lock
 from typing import TYPE_CHECKING, Any
 
 from reviewer.errors import InputError, ReviewerError
+from reviewer.records import NoteContext, Word
 from reviewer.review import actions, hearing, lessons, menus, offer, pages, passage, picks, reps
 from reviewer.review.finding import Finder
 from reviewer.review.picking import Picker
@@ -30,12 +32,18 @@ FOLLOW_S = 0.1
 class Room(RoomKeys):
     """The review of one note."""
 
-    def __init__(self, session: Session, settings: Settings, read: Any = None) -> None:
+    def __init__(
+        self, session: Session, settings: Settings, read: Any = None, *, ahead: bool = False
+    ) -> None:
+        """read: what reads words anew, None for the program's own. ahead: whether that one is loaded
+        beside the screen as soon as somebody works on words, so that he need not wait for it."""
         super().__init__(session)
         self.settings = settings
         self.player = hearing.Player()
         self.speed = 1.0
         self._read = read
+        self._ahead = ahead
+        self._loading = Lock()
         self._finder: Finder | None = None
 
     def on_mount(self) -> None:
@@ -49,12 +57,21 @@ class Room(RoomKeys):
 
     def reader(self) -> reps.Read:
         """What reads words anew, loaded when first needed."""
-        if self._read is None:
-            from reviewer.language.read import Reader
+        with self._loading:
+            if self._read is None:
+                from reviewer.language.read import Reader
 
-            self._read = Reader.load().read
+                self._read = Reader.load().read
         read: reps.Read = self._read
         return read
+
+    def _load_ahead(self) -> None:
+        try:
+            # what it needs besides is loaded with the first words it reads
+            self.reader()([Word("first", 0.0, 0.1)], NoteContext())
+        except ReviewerError:
+            # said where the words are read, if they ever are
+            return
 
     # --- hearing ---------------------------------------------------------------
 
@@ -111,6 +128,8 @@ class Room(RoomKeys):
 
     def do_words(self, at: int | None = None) -> None:
         self.tell("")
+        if self._ahead and self._read is None:
+            self.run_worker(self._load_ahead, thread=True, group="reader", exclusive=True)
         screen = WordsScreen(self.session, self.reader, self, at)
         self.open(screen, lambda _: self.show())
 

@@ -210,7 +210,10 @@ class WordsScreen(OnWords):
 
         def give(text: str | None) -> None:
             if text is not None:
-                self.attempt(lambda: rewording.put_right(session, first, last, text, self._read(), seen))
+                if self.attempt(
+                    lambda: rewording.put_right(session, first, last, text, self._read(), seen)
+                ) and lessons.meaning_of_heard(session, first):
+                    self.tell(f"{self.said}  l: read it so in every note")
                 self.cursor.refresh(at)
                 self.draw()
 
@@ -225,7 +228,10 @@ class WordsScreen(OnWords):
                 raise InputError(
                     "Nothing here to learn: esc, give the field its value, then L teaches its words."
                 )
-            self.open(LessonScreen(session, meaning, self.cursor.first, self.cursor.last), self._learned)
+            first, last = self.cursor.first, self.cursor.last
+            if meaning.heard:
+                first, last = meaning.first, meaning.last
+            self.open(LessonScreen(session, meaning, first, last), self._learned)
             return ""
 
         self.attempt(ask)
@@ -289,6 +295,8 @@ class LessonScreen(OnWords):
         chosen = " ".join(w.text for w in self.cursor.shown if w.index in self.cursor.chosen)
         if self.meaning.kind == "habit":
             ask = "Leave these words as heard in every note from now on?"
+        elif self.meaning.heard:
+            ask = f"Read “{self.meaning.heard}” as these words in every note from now on?"
         else:
             ask = f"Which words say {self.meaning.shown}? They are kept for the next notes."
         return [*wrapped(ask, width, "title"), *wrapped(f"“{chosen}”", width, "strong")]

@@ -11,8 +11,8 @@ from reviewer import paths, store
 from reviewer.errors import InputError
 from reviewer.language.read import Reader
 from reviewer.language.tokens import words_from_text
-from reviewer.records import NoteContext, RosterEntry, Word
-from reviewer.review import lessons, reps
+from reviewer.records import NoteContext, Reading, RosterEntry, Word
+from reviewer.review import lessons, reps, rewording
 from reviewer.review.session import Session
 from reviewer.review.slots import BY_ID
 from tests.review.habit import fixes_by_note
@@ -164,3 +164,20 @@ def test_the_fixes_of_a_speaker_with_a_habit_fall_from_note_to_note(
     assert learned[0] == plain[0]
     assert learned[2] < learned[0] / 2
     assert learned[2] < plain[2] / 2
+
+
+def test_words_put_right_are_read_so_in_the_next_note(session: Session, library: store.Library) -> None:
+    nobody = next(i for i, word in enumerate(session.words) if word.text == "Nobody")
+    rewording.put_right(
+        session, nobody, nobody + 3, "He gets pancaked.", lambda words, context: Reading(words)
+    )
+    assert lessons.meaning_of_heard(session, nobody + 5) is None
+    meaning = lessons.meaning_of_heard(session, nobody + 1)
+    assert meaning is not None
+    assert (meaning.heard, meaning.id) == ("Nobody gets home.", "He gets pancaked")
+    said = lessons.teach(session, meaning, meaning.first, meaning.last)
+    assert said.startswith("Learned: “nobody gets home” is “He gets pancaked”.")
+    assert [(one.kind, one.form) for one in store.learned(library)] == [("mishearing", "nobody gets home")]
+    words = words_from_text("First and ten. Nobody gets home. Good.")
+    reading = Reader.load().read(words, NoteContext(player="71"))
+    assert "He gets pancaked." in " ".join(word.text for word in reading.words)

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from reviewer import store
-from reviewer.records import Reading
+from reviewer.records import NoteContext, Reading, Word
+from reviewer.review.reps import Read
 from reviewer.screens.prompt import PromptScreen
 from reviewer.screens.review import ReviewApp
 from reviewer.screens.words import LessonScreen, WordsScreen
@@ -148,9 +151,13 @@ async def test_words_are_typed_as_they_were_said(app: ReviewApp, library: store.
         assert app.screen.typing.text == "T-E stunt,"
         assert app.screen.meaning == "heard: “East on,”"
         await pilot.press("ctrl+u", *"twist", "enter")
-        assert screen_of(app).said == "“T-E stunt,” → “twist”. Nothing else changed."
+        assert screen_of(app).said == (
+            "“T-E stunt,” → “twist”. Nothing else changed.  l: read it so in every note"
+        )
         assert "heard “East on,”, put right by you: “twist”" in shown(app, "gave")
-        await pilot.press("u")
+        await pilot.press("l")
+        assert "Read “East on,” as these words in every note" in shown(app, "gave")
+        await pilot.press("escape", "u")
         assert screen_of(app).said == "Taken back: words put right."
         assert "read “T-E stunt,”" in shown(app, "gave")
         await pilot.press("e", "escape")
@@ -176,3 +183,22 @@ async def test_typed_words_can_be_set_back_to_those_heard(app: ReviewApp) -> Non
         assert "Everybody" in words_in(app, 3)
         await pilot.press("x")
         assert "Nobody" in words_in(app, 3)
+
+
+async def test_what_reads_words_is_loaded_while_he_types(library: store.Library, note: int) -> None:
+    app = ReviewApp(library, note, ahead=True)
+    read: list[str] = []
+
+    def reader() -> Read:
+        def one(words: Sequence[Word], context: NoteContext) -> Reading:
+            read.append(words[0].text)
+            return Reading(words)
+
+        return one
+
+    app.room.reader = reader  # type: ignore[method-assign]
+    async with app.run_test(size=SIZE) as pilot:
+        assert read == []
+        await pilot.press("tab")
+        await app.workers.wait_for_complete()
+        assert read == ["first"]
