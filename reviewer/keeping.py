@@ -14,6 +14,7 @@ from reviewer.errors import InputError, LibraryError
 from reviewer.leavings import sweep
 from reviewer.store.library import Library
 from reviewer.store.notes import notes
+from reviewer.store.shape import open_foreign
 from reviewer.store.upkeep import backup, check
 
 
@@ -29,7 +30,7 @@ def restore(
     """
     if not source.is_file():
         raise InputError(f"there is no file {source}; check the name of the backup")
-    if source.absolute() == paths.database().absolute():
+    if paths.database().is_file() and source.samefile(paths.database()):
         raise InputError(f"{source} is the grade book itself; name a backup of it")
     with Library.open() as live, _opened_copy(source, paths.database().parent) as fresh:
         if faults := check(fresh):
@@ -53,11 +54,7 @@ def _opened_copy(source: Path, home: Path) -> Iterator[Library]:
             shutil.copyfile(source, copy)
         except OSError as error:
             raise LibraryError(f"The backup {source} cannot be copied ({error.strerror}).") from error
-        try:
-            library = Library.open(copy)
-        except LibraryError as problem:
-            raise LibraryError(str(problem).replace(str(copy), str(source))) from problem
-        with library:
+        with open_foreign(copy, source) as library:
             yield library
 
 

@@ -22,6 +22,7 @@ from reviewer.merging_files import Staged, stage
 from reviewer.merging_words import joined_vocabulary
 from reviewer.store.library import Library
 from reviewer.store.merge import Merged, merge
+from reviewer.store.shape import open_foreign
 from reviewer.store.upkeep import check, copy_file
 
 Progress = Callable[[str, int, int], None]
@@ -115,11 +116,7 @@ def _opened(book: Path, source: Path) -> Iterator[Library]:
             raise LibraryError(
                 f"{source} is no grade book or is damaged ({str(problem).rstrip('.')}); name another one."
             ) from problem
-        try:
-            library = Library.open(copy)
-        except LibraryError as problem:
-            raise LibraryError(str(problem).replace(str(copy), str(source))) from problem
-        with library:
+        with open_foreign(copy, source) as library:
             yield library
 
 

@@ -17,6 +17,7 @@ from reviewer.store.derive import segment_range
 from reviewer.store.fold import NoteState
 from reviewer.store.journal import load_fold
 from reviewer.store.library import Library
+from reviewer.store.shape import UNREADABLE, shape_faults, text_faults
 
 PAGES_A_STEP = 500
 """Pages copied between two calls of a backup's progress callback."""
@@ -97,13 +98,18 @@ def check(library: Library, progress: Callable[[int, int], None] | None = None) 
     with library.reading() as db:
         if (verdict := _integrity(db)) != "ok":
             return [f"The file: {verdict}."]
+        if faults := shape_faults(db) or text_faults(db):
+            return faults
         found = [
             f"The table {table}: record {row} points to a {parent} that is not there."
             for table, row, parent, _ in db.execute("PRAGMA foreign_key_check")
         ]
         notes = [note for (note,) in db.execute("SELECT id FROM note ORDER BY id")]
         for done, note in enumerate(notes, 1):
-            found += _note_faults(library, note)
+            try:
+                found += _note_faults(library, note)
+            except UNREADABLE as problem:
+                found.append(f"Note {note}: what is stored of it cannot be read ({problem}).")
             if progress is not None:
                 progress(done, len(notes))
     return found + _index_faults(library)

@@ -13,7 +13,7 @@
 | mutated wav, flac, ogg, mp4; wild clocks and sizes | test_sound, speech/test_decode |
 | damaged or foreign grade books in restore, links, paths | test_grade_books, store/test_upkeep |
 | formulas in CSV, XLSX and Markdown cells | test_out, reports/test_formats |
-| HTML and script in names, notes, words; VTT cue text | test_out, reports/test_formats, speech/test_captions |
+| HTML and script in names, notes, words; VTT cues | test_out, reports/test_formats, speech/test_captions |
 | pipes in Markdown, line breaks in EDL, OTIO, VTT | test_out, reports/cuts/test_lists |
 | escape codes and markup in the terminal's output | test_out, test_cli_grade, review/test_plain |
 | escape codes and markup on the screens | screens/test_room, review/test_views |
