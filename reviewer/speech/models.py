@@ -1,8 +1,11 @@
 """Find a speech model, put it together where it comes in parts, and know that it is undamaged.
 
 A model is a folder of CTranslate2 Whisper files. Each file of a shipped model is checked against
-its SHA-256 at every use: from a record of the last check while size and time stamp stand, by
-reading it again when they changed or the check is older than a month. The network is touched only
+its SHA-256 at every use: from a record of the last check while the file stands as it was then, by
+reading it again when it changed or the check is older than a month. A file stands as it was while it is
+the same one on the disk, of the same size, and neither its time stamp nor the system's own mark of the
+last change moved: a time stamp can be put back, that mark cannot. Who can write the record can forge it;
+`reviewer model NAME` asks the files alone. The network is touched only
 for a model that the user named and that neither ships nor is a folder.
 """
 
@@ -30,6 +33,7 @@ RECHECK_DAYS = 30.0
 
 _NEEDED = (MODEL_FILE, "config.json", "tokenizer.json")
 _RECORD = "checked.json"
+_STANDS = ("size", "mtime_ns", "ctime_ns", "ino", "dev")
 
 State = Literal["ready", "in parts", "missing", "damaged"]
 
@@ -258,29 +262,32 @@ def _digest(path: Path, *, fresh: bool = False) -> str:
     """SHA-256 of a file, from the record of checks while the file stands as it was."""
     stat = path.stat()
     key = str(path.resolve())
+    stands = {name: getattr(stat, f"st_{name}") for name in _STANDS}
     record = _read_record()
-    known = record.get(key, {})
-    same = known.get("size") == stat.st_size and known.get("mtime_ns") == stat.st_mtime_ns
-    age_s = time.time() - float(known.get("checked", 0))
-    if same and not fresh and 0 <= age_s < RECHECK_DAYS * 86_400:
-        return str(known.get("digest"))
+    if not fresh and (known := _still_known(record.get(key), stands)) is not None:
+        return known
     found = _hash(path)
-    record[key] = {
-        "size": stat.st_size,
-        "mtime_ns": stat.st_mtime_ns,
-        "digest": found,
-        "checked": time.time(),
-    }
+    record[key] = {**stands, "digest": found, "checked": time.time()}
     # a model used in place works from a read-only library too; it is then hashed each time
     with suppress(OSError):
         atomic.write_text(paths.models() / _RECORD, json.dumps(record, indent=1))
     return found
 
 
-def _read_record() -> dict[str, dict[str, Any]]:
+def _still_known(entry: Any, stands: dict[str, int]) -> str | None:
+    """The digest of an entry of the record, while it is of the file as it stands and not too old."""
+    if not isinstance(entry, dict) or any(entry.get(name) != value for name, value in stands.items()):
+        return None
+    digest, checked = entry.get("digest"), entry.get("checked")
+    if not isinstance(digest, str) or not isinstance(checked, int | float):
+        return None
+    return digest if 0 <= time.time() - checked < RECHECK_DAYS * 86_400 else None
+
+
+def _read_record() -> dict[str, Any]:
     try:
         found = json.loads((paths.models() / _RECORD).read_text("utf-8"))
-    except (OSError, ValueError):
+    except (OSError, ValueError, RecursionError):
         return {}  # no record, or a damaged one: everything is hashed again
     return found if isinstance(found, dict) else {}
 
