@@ -2,8 +2,10 @@
 
 The folder holds `roster.csv`, `roster-opponents.csv`, `games.csv`, `plays/*.csv` and `notes/*.jsonl`.
 A note's first line is its head (title, team, season, date, opponent, confirmed); each further line is
-one stretch of talk: rep, start, end (seconds), text, and rows as {"row": grade row, "said": field ->
-the words in the text that carry it}.
+one stretch of talk: rep, start, end (seconds), text, and rows as {"row": the row as the coach settled
+it, "said": field -> the words in the text that carry it}. Where the first reading was not sure, a row
+has its "confidence"; where it read otherwise, "first" (field -> its value); "settled" is false where the
+coach has not settled the row yet.
 """
 
 from __future__ import annotations
@@ -17,10 +19,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from reviewer.errors import InputError
+from reviewer.playlist import EMPTY
 from reviewer.records import Evidence, GradeRow, NoteContext, Reading, Rep, Word
 
 if TYPE_CHECKING:
     from reviewer.store.library import Library
+
+SURE = 0.97
+"""Confidence of a row whose first reading was not in doubt."""
 
 Progress = Callable[[int, int], None]
 """Called with notes done and all notes."""
@@ -68,7 +74,6 @@ def _lines(path: Path) -> list[dict[str, Any]]:
 
 
 def _load_note(library: Library, path: Path) -> int:
-    from reviewer.store.edit import confirm_above
     from reviewer.store.notes import NewNote, add_note, find_note
 
     head, *blocks = _lines(path)
@@ -92,8 +97,22 @@ def _load_note(library: Library, path: Path) -> int:
     with library.writing():
         note = add_note(library, new, reading)
         if head["confirmed"]:
-            confirm_above(library, note, 0.0)
+            _settle(library, note, [entry for block in blocks for entry in block["rows"]])
     return len(reading.rows)
+
+
+def _settle(library: Library, note: int, entries: Sequence[Mapping[str, Any]]) -> None:
+    """Decide the rows of a note as its coach did: the doubtful ones each, then the others at once."""
+    from reviewer.store.edit import confirm_above, set_confirmed, set_fields
+    from reviewer.store.notes import current_rows
+
+    for row, entry in zip(current_rows(library, note), entries, strict=True):
+        if entry.get("confidence", SURE) >= SURE or not entry.get("settled", True):
+            continue
+        if first := entry.get("first"):
+            set_fields(library, row.id, {field: entry["row"][field] for field in first})
+        set_confirmed(library, row.id)
+    confirm_above(library, note, SURE)
 
 
 def _game(library: Library, head: Mapping[str, Any]) -> int | None:
@@ -108,7 +127,7 @@ def _game(library: Library, head: Mapping[str, Any]) -> int | None:
 
 
 def season_reading(blocks: Sequence[Mapping[str, Any]]) -> Reading:
-    """The words, reps and rows of a note's stretches. Words share a stretch's time evenly."""
+    """The words, reps and rows of a note's stretches as first read. Words share a stretch's time evenly."""
     words: list[Word] = []
     reps: list[Rep] = []
     rows: list[GradeRow] = []
@@ -132,17 +151,19 @@ def _timed(text: str, start: float, end: float) -> list[Word]:
 
 def _row(block: Mapping[str, Any], said: Sequence[Word], entry: Mapping[str, Any]) -> GradeRow:
     begin = _find(said, entry["said"]["player"][0]) or (0, len(said))
+    values = {**entry["row"], **entry.get("first", {})}
     evidence = {
         field: [_evidence(said, phrase, begin[0]) for phrase in phrases]
         for field, phrases in entry["said"].items()
+        if values[field] not in EMPTY
     }
     return GradeRow(
         rep=block["rep"],
         start=block["start"],
         end=block["end"],
-        confidence=0.97,
+        confidence=entry.get("confidence", SURE),
         evidence=evidence,
-        **entry["row"],
+        **values,
     )
 
 

@@ -4,7 +4,8 @@
 Everything in it is invented. Four things are built in for the reports to find: the left tackle (74)
 loses to the bull rush out of a vertical set and wins with the 45-degree set; he bends at the waist
 less and less; the right tackle (78) oversets to the inside counter; number 63 changes hands after
-the sixth game.
+the sixth game. About one row in ten was first read otherwise than the coach settled it; a few rows of each
+game, and the whole last game, he has not settled yet.
 
     python shared/season/make.py            # writes into the folder it lies in
 """
@@ -184,6 +185,11 @@ BAD_EVENTS = {
     "sack": "gives up the sack",
     "quarterback hit": "quarterback gets hit",
 }
+TECHNIQUE_MARKS = {"+": "technique's clean", "-": "technique's poor"}
+READ_SHORT = ("techniques", "faults", "moves", "alignment", "opponents", "finish", "technique", "concepts")
+"""Fields whose words the machine now and then passes over, as a first reading does."""
+SEEN_AS = {"win": "neutral", "loss": "neutral", "neutral": "win"}
+"""A verdict, and what it is most often taken for."""
 VERDICTS = {
     "win": ["that's a win", "plus", "love it"],
     "loss": ["that's a loss", "minus", "not good enough"],
@@ -238,7 +244,9 @@ def main() -> None:
         left -= wanted
         plays = make_plays(dice)
         write_plays(number, team, plays)
-        write_note(dice, number, team, day, plays, fronts[team], wanted)
+        # dice of their own, so that what is added here leaves the talk above as it is
+        more = random.Random(SEASON + team)
+        write_note(dice, more, number, team, day, plays, fronts[team], wanted)
 
 
 def front(dice: random.Random, names: list[str]) -> list[Man]:
@@ -334,8 +342,9 @@ def write_plays(number: int, team: str, plays: list[Play]) -> None:
 class Talk:
     """What is said of one man on one snap, and the row that the words give."""
 
-    def __init__(self, dice: random.Random) -> None:
+    def __init__(self, dice: random.Random, more: random.Random) -> None:
         self.dice = dice
+        self.more = more
         self.row: dict[str, Any] = {}
         self.words: list[str] = []
         self.said: dict[str, list[str]] = {}
@@ -355,7 +364,14 @@ class Talk:
 
 
 def write_note(
-    dice: random.Random, number: int, team: str, day: date, plays: list[Play], men: list[Man], wanted: int
+    dice: random.Random,
+    more: random.Random,
+    number: int,
+    team: str,
+    day: date,
+    plays: list[Play],
+    men: list[Man],
+    wanted: int,
 ) -> None:
     """One spoken note: 20 to 24 snaps of the game, three men or so on each."""
     head = {
@@ -373,7 +389,7 @@ def write_note(
         own = ["74", "78", dice.choice(["66", "55", "63"])]
         if rep == len(snaps):
             own = ["74", "78", "66", "55", "63"][: 3 + wanted % 3]
-        block = snap_block(dice, number, plays[snap], men, own)
+        block = snap_block(dice, more, number, plays[snap], men, own)
         length = len(block["text"].split()) / dice.uniform(2.4, 2.9)
         lines.append({"rep": rep, "start": round(time, 2), "end": round(time + length, 2), **block})
         time += length + dice.uniform(2.0, 6.0)
@@ -382,7 +398,9 @@ def write_note(
     path.write_text("".join(json.dumps(line, ensure_ascii=False) + "\n" for line in lines), "utf-8")
 
 
-def snap_block(dice: random.Random, game: int, play: Play, men: list[Man], own: list[str]) -> dict[str, Any]:
+def snap_block(
+    dice: random.Random, more: random.Random, game: int, play: Play, men: list[Man], own: list[str]
+) -> dict[str, Any]:
     goal = play["Dist"] == "Goal"
     opening = f"{ORDINAL[play['Dn']]} and {'goal' if goal else spoken(play['Dist'])}"
     situation = {
@@ -394,20 +412,45 @@ def snap_block(dice: random.Random, game: int, play: Play, men: list[Man], own: 
     results = {"Rush": "gain", "No gain": "no gain", "Loss": "loss"}
     text, rows = [f"{opening}, {play['Concept']}."], []
     for jersey in own:
-        talk = man(dice, game, jersey, play["Type"] == "Run", men)
+        talk = man(Talk(dice, more), game, jersey, play["Type"] == "Run", men)
         words = ", ".join(talk.words)
         text.append(words[0].upper() + words[1:] + ".")
         row = {"player": jersey, **situation, **talk.row}
         row["play_result"] = results.get(play["Result"], play["Result"].lower())
         said = {"down": [opening], "concepts": [play["Concept"]], **talk.said}
         said["goal_to_go" if goal else "distance"] = [opening]
-        rows.append({"row": row, "said": said})
+        rows.append({"row": row, "said": said, **settled(more, row, game < 12)})
     return {"play": play["Play"], "text": " ".join(text), "rows": rows}
 
 
-def man(dice: random.Random, game: int, jersey: str, run: bool, men: list[Man]) -> Talk:
+def settled(more: random.Random, row: dict[str, Any], confirmed: bool) -> dict[str, Any]:
+    """How sure the first reading was of a row, where it was not; what it read otherwise than the coach
+    settled it ("first"); and whether he has not settled it yet ("settled": false)."""
+    if more.random() < 0.8:
+        return {}
+    doubt = {"confidence": round(more.uniform(0.32, 0.78), 2)}
+    if not confirmed:
+        return doubt
+    if more.random() < 0.15:
+        return {**doubt, "settled": False}
+    return {**doubt, "first": read_first(more, row)} if more.random() < 0.65 else doubt
+
+
+def read_first(more: random.Random, row: dict[str, Any]) -> dict[str, Any]:
+    """One or two fields as the machine read them before the coach put them right."""
+    roll = more.random()
+    if roll < 0.3:
+        return {"verdict": SEEN_AS[row["verdict"]]}
+    if roll < 0.4 and row.get("distance", 0) > 3:
+        return {"distance": row["distance"] - 1}
+    there = [field for field in READ_SHORT if row.get(field)]
+    missed = more.sample(there, min(len(there), 1 + (more.random() < 0.25)))
+    return {field: [] if isinstance(row[field], list) else None for field in sorted(missed)}
+
+
+def man(talk: Talk, game: int, jersey: str, run: bool, men: list[Man]) -> Talk:
     """One man's snap: the words and the row, with the season's built-in habits."""
-    talk = Talk(dice)
+    dice = talk.dice
     talk.row["position"] = next(p for j, _, p, *_ in OWN if j == jersey)
     over = dice.choice(men[:4])
     talk.say(spoken(int(jersey)), "player", jersey)
@@ -466,6 +509,9 @@ def judge(talk: Talk, game: int, run: bool, verdict: str) -> None:
     if dice.random() < 0.35:
         right = verdict != "loss" or dice.random() < 0.5
         talk.say("assignment's right" if right else "wrong man", "assignment", "+" if right else "-")
+    if talk.more.random() < 0.3:
+        mark = "+" if talk.more.random() < {"win": 0.95, "neutral": 0.5, "loss": 0.1}[verdict] else "-"
+        talk.say(TECHNIQUE_MARKS[mark], "technique", mark)
     if dice.random() < 0.25:
         good = verdict == "win"
         talk.say("finishes it" if good else "no finish", "finish", "+" if good else "-")

@@ -103,7 +103,10 @@ def test_the_season_keeps_what_was_said_with_its_time():
         for row in rows:
             for pieces in row.current.evidence.values():
                 assert all(row.current.start <= p.start <= p.end <= row.current.end + 0.02 for p in pieces)
-        assert sum(row.confirmed for row in rows) == 733
+        assert sum(row.confirmed for row in rows) == 713
+        assert sum(bool(row.corrected) for row in rows) == 73
+        for row in rows:
+            assert row.confirmed or not row.corrected
 
 
 def test_the_sample_season_is_what_its_maker_makes(tmp_path, monkeypatch):

@@ -203,8 +203,10 @@ def test_slips_of_the_finger(season, asked_for, typed, read):
 def test_a_hit_by_a_term_shows_where_it_was_said(season, asked_for):
     hits = find(season, asked_for("move:swim", limit=800))
     assert hits
-    for hit in hits:
-        assert [hit.text[a:b] for a, b in hit.marks] == ["he swims"]
+    shown = [[hit.text[a:b] for a, b in hit.marks] for hit in hits]
+    # a move that the first reading missed has no words to show; the coach put it in
+    assert shown.count([]) == 1
+    assert all(marked == ["he swims"] for marked in shown if marked)
 
 
 def test_of_words_said_twice_the_excerpt_takes_those_of_its_time():
