@@ -119,8 +119,8 @@ ON_WORDS: tuple[Action, ...] = (
 
 ON_LESSON: tuple[Action, ...] = (
     Action("learn", ("enter",), "learn", "Learn the chosen words", WORDS),
-    Action("left", ("left",), "one word back", "One word back", PLACE),
-    Action("right", ("right",), "one word on", "One word on", PLACE),
+    Action("left", ("left",), "back", "One word back", PLACE),
+    Action("right", ("right",), "on", "One word on", PLACE),
     Action("grow_left", ("shift+left", "minus"), "", "Choose one word more to the left", PLACE),
     Action(
         "grow_right", ("shift+right", "plus"), "one word more", "Choose one word more to the right", PLACE

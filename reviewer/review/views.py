@@ -52,8 +52,12 @@ def row_line(session: Session, width: int) -> Line:
     place = f" Rep {row.current.rep}, row {session.number(row.id)} of {len(session.rows)}"
     who = who_words(row, session.roster)
     times = f"  {clock(row.start)}–{clock(row.end)}"
-    left = (Span(f"{place}  ", "bar"), Span(who, "who"), Span(times, "bar"))
-    return both_ends(left, (standing(row),), width)
+    left = (Span(f"{place}  ", "bar"), Span(who, "who"))
+    stands = standing(row)
+    timed = (*left, Span(times, "bar"))
+    # the times give way whole: half a time says nothing
+    fits = width_of(timed) + width_of((stands,)) + 1 <= width
+    return both_ends(timed if fits else left, (stands,), width)
 
 
 def who_words(row: StoredRow, roster: Sequence[RosterEntry]) -> str:
@@ -70,9 +74,13 @@ def standing(row: StoredRow) -> Span:
     if row.by_hand:
         return Span("added by you, open ", "doubt")
     sure = f"{percent(row.current.confidence)} sure "
-    if doubt.bounds_doubtful(row):
-        sure = f"bounds unsure, {sure}"
-    return Span(f"{DOUBT} {sure}", "doubt") if doubt.needs_look(row) else Span(f"open, {sure}", "bar")
+    if doubt.needs_look(row):
+        return Span(f"{DOUBT} {_CUT if doubt.bounds_doubtful(row) else ''}{sure}", "doubt")
+    return Span(f"{_CUT if doubt.bounds_doubtful(row) else 'open, '}{sure}", "bar")
+
+
+_CUT = "start or end unsure, "
+"""Of a row whose rep may begin or end elsewhere."""
 
 
 def percent(share: float) -> str:

@@ -69,7 +69,17 @@ def test_certain_is_never_shown_as_a_hundred(session: Session) -> None:
 
 def test_unsure_bounds_are_told_in_the_row_line(session: Session) -> None:
     session.go(next(row.id for row in session.rows if row.current.rep == 7))
-    assert "bounds unsure" in text(views.row_line(session, 100))
+    assert "start or end unsure, 85 % sure" in text(views.row_line(session, 100))
+
+
+def test_the_times_of_a_row_are_shown_whole_or_not_at_all(session: Session) -> None:
+    session.go(next(row.id for row in session.rows if row.current.rep == 7))
+    assert "1:49–2:02" in text(views.row_line(session, 100))
+    for width in range(72, 100):
+        line = text(views.row_line(session, width))
+        assert ("1:49–2:02" in line) == ("1:4" in line)
+        assert "71 Odell Marsk RT" in line
+        assert line.endswith("start or end unsure, 85 % sure ")
 
 
 def test_names_stand_beside_numbers_where_there_is_room(session: Session) -> None:

@@ -5,10 +5,15 @@ from __future__ import annotations
 import asyncio
 import os
 import tempfile
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
+from unittest.mock import patch
 
+from reviewer.records import Word
 from reviewer.review import actions
 from reviewer.review.slots import SLOTS, slot_help
+from reviewer.speech.recogniser import Segment
 
 DOCS = Path(__file__).parents[2] / "docs"
 SIZES = ((80, 24), (120, 40))
@@ -19,7 +24,7 @@ PICTURES: dict[str, tuple[str, ...]] = {
     "review-pick": ("t", "a", "n", "c"),
     "review-number": ("O", "9"),
     "review-words": ("tab", *("right",) * 5, "shift+right"),
-    "review-correct": ("tab", *("right",) * 5, "e"),
+    "review-correct": ("tab", *("right",) * 6, "e"),
     "review-learn": ("f", "l", "u", "enter", "L", "plus", "plus"),
     "review-above": ("A",),
     "review-first": ("l", "2", "F"),
@@ -81,28 +86,43 @@ async def take(name: str, keys: tuple[str, ...], size: tuple[int, int]) -> Path:
 
 async def record(size: tuple[int, int]) -> Path:
     """Take the picture of the recording screen, with a voice of noise and a mark; returns its file."""
-    from reviewer.screens.record import RecordApp, RecordScreen
+    from reviewer.screens.record import RecordApp
     from reviewer.screens.review import tidy
     from reviewer.speech.record_desk import Desk
-    from tests.speech.record_rig import FakeSource, noise
+    from tests.speech.record_rig import FakeSource
 
     source = FakeSource()
-    desk = Desk(source, load_ears=None)
-    desk.open()
+    desk = Desk(source, load_ears=TalkingEars)
     app = RecordApp(desk)
-    async with app.run_test(size=size) as pilot:
-        await pilot.press("space")
-        source.say(noise(12.0, loudness=0.2))
-        await pilot.press("m")
-        source.say(noise(3.0, loudness=0.2))
-        screen = app.screen
-        assert isinstance(screen, RecordScreen)
-        screen.paint()
-        await pilot.pause()
-        target = DOCS / f"record-{size[0]}x{size[1]}.svg"
-        target.write_text(tidy(app.export_screenshot(title="Reviewer")), "utf-8")
-    desk.close()
+    with patch("reviewer.speech.activity.voiced", lambda audio: [1]):
+        desk.open()
+        async with app.run_test(size=size) as pilot:
+            await _talk(app, pilot, desk, source)
+            target = DOCS / f"record-{size[0]}x{size[1]}.svg"
+            target.write_text(tidy(app.export_screenshot(title="Reviewer")), "utf-8")
+        desk.close()
     return target
+
+
+class TalkingEars:
+    """Hears the same talk in any sound."""
+
+    def hear(self, audio: Any, *, prompt: str = "", hotwords: str = "", beam: int = 5) -> Iterator[Segment]:
+        """One sentence for each call."""
+        yield Segment((Word("First and ten, inside zone, he reaches ninety-four and seals him.", 0.1, 9.0),))
+
+
+async def _talk(app: Any, pilot: Any, desk: Any, source: Any) -> None:
+    """Record noise, set a mark, and wait for the words."""
+    from tests.speech.record_rig import noise, wait_until
+
+    await pilot.press("space")
+    source.say(noise(12.0, loudness=0.2))
+    await pilot.press("m")
+    source.say(noise(3.0, loudness=0.2))
+    wait_until(lambda: "seals him" in desk.view().words, "no words were shown")
+    app.screen.paint()
+    await pilot.pause()
 
 
 def main() -> None:

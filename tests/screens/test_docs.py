@@ -18,5 +18,6 @@ def test_every_picture_on_the_page_is_there_and_every_screen_has_its_picture() -
     text = PAGE.read_text("utf-8")
     assert all((DOCS / name).is_file() for name in re.findall(r"\]\(([^)]+\.svg)\)", text))
     assert all((DOCS / f"{name}-{w}x{h}.svg").is_file() for name in PICTURES for w, h in SIZES)
+    text += (DOCS.parent / "README.md").read_text("utf-8").replace("](docs/", "](")
     shown = {re.sub(r"-\d+x\d+\.svg$", "", name) for name in re.findall(r"\]\(([^)]+\.svg)\)", text)}
     assert shown == {*PICTURES, "record"}
