@@ -29,7 +29,7 @@ def joined_vocabulary(
     mine = read_text(paths.user_vocabulary())
     try:
         tables = _tables(mine)
-        coming = list(_blocks(theirs or ""))
+        coming = list(blocks(theirs or ""))
     except tomllib.TOMLDecodeError as problem:
         return None, 0, [f"A vocabulary file cannot be read ({problem}); their own words did not come."]
     known, there = [table for _, _, table in tables], numbers(mine)
@@ -54,10 +54,10 @@ def joined_vocabulary(
 
 
 def _tables(text: str) -> list[tuple[int | None, str, Any]]:
-    return list(_blocks(text))
+    return list(blocks(text))
 
 
-def _blocks(text: str) -> Iterator[tuple[int | None, str, Any]]:
+def blocks(text: str) -> Iterator[tuple[int | None, str, Any]]:
     """Each [[term]] table with the comments right above it: lesson number or None, text, value."""
     from reviewer.review.own_words import numbers
 
