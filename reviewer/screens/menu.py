@@ -57,7 +57,9 @@ class MenuScreen(Over):
             lines = Lines(lambda width: item_lines(self.items, self.index, width), id="items")
             lines.styles.height = max(1, len(self.items))
             yield lines
-            yield Lines(lambda _: [_KEYS], id="foot")
+            # what is only told cannot be taken
+            keys = _KEYS if any(item.act is not None for item in self.items) else _KEYS[2:]
+            yield Lines(lambda _: [keys], id="foot")
 
     def on_mount(self) -> None:
         """The marked line in view."""

@@ -34,7 +34,7 @@ SCREENS: dict[str, tuple[tuple[str, ...], str]] = {
     "notes": (("N",), "Another evening"),
     "questions": (("Q",), "No new reading differs"),
     "words": (("tab", "right", "shift+right"), "2 words chosen"),
-    "correct": (("tab", *("right",) * 5, "e"), "heard: “East on,”"),
+    "correct": (("tab", *("right",) * 6, "e"), "heard: “East on,”"),
     "lesson": (("f", "l", "u", "enter", "L"), "Which words say lunge (faults)?"),
     "definitions": (("D",), "Two blockers exchange"),
     "search": (("slash", "s", "t", "u", "n", "t"), "Search all notes"),

@@ -584,3 +584,11 @@ async def test_a_long_message_is_shown_whole(app: ReviewApp) -> None:
         assert app.screen.query_one("#message").size.height == 2
         await pilot.press("down")
         assert app.screen.query_one("#message").size.height == 1
+
+
+async def test_no_key_is_shown_that_does_nothing(app: ReviewApp) -> None:
+    async with app.run_test(size=SIZE) as pilot:
+        await pilot.press("Q")
+        assert shown(app, "foot").split() == ["esc", "close"]
+        await pilot.press("escape", "G")
+        assert shown(app, "foot").split() == ["enter", "take", "esc", "close"]
