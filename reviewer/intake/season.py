@@ -28,6 +28,14 @@ if TYPE_CHECKING:
 SURE = 0.97
 """Confidence of a row whose first reading was not in doubt."""
 
+HEAD = ("title", "team", "season", "date", "opponent")
+"""What a note's first line must say, as text."""
+
+MOST_BYTES = 5_000_000
+MOST_REPS = 10_000
+LATEST_S = 360_000.0
+"""A hundred hours: the latest second of talk that is believed."""
+
 Progress = Callable[[int, int], None]
 """Called with notes done and all notes."""
 
@@ -41,64 +49,107 @@ class SeasonLoaded:
     rows: int
 
 
+@dataclass(frozen=True)
+class _Note:
+    """A note's file: the SHA-256 of its bytes, its head, its stretches of talk, and these as read."""
+
+    path: Path
+    digest: str
+    head: Mapping[str, Any]
+    blocks: Sequence[Mapping[str, Any]]
+    reading: Reading
+
+
 def load_season(library: Library, folder: Path, progress: Progress | None = None) -> SeasonLoaded:
     """Bring the season of a folder into the grade book: rosters, games, notes and rows.
 
-    Loading the same season twice changes nothing. Raises InputError when the folder is no season.
+    Every file is read before anything is kept. Loading the same season twice changes nothing. Raises
+    InputError when the folder is no season.
     """
     from reviewer.intake.games import import_games
     from reviewer.intake.rosters import import_roster
 
-    notes = sorted((folder / "notes").glob("*.jsonl"))
+    notes = [_note(path) for path in sorted((folder / "notes").glob("*.jsonl"))]
     if not notes:
         raise InputError(f"{folder} holds no season (no notes/*.jsonl in it); name the folder of one.")
-    head = _lines(notes[0])[0]
-    import_roster(library, folder / "roster.csv", team=head["team"], season=head["season"], own=True)
-    import_roster(library, folder / "roster-opponents.csv", season=head["season"], own=False)
-    games = import_games(library, folder / "games.csv", team=head["team"]).saved
-    rows = 0
-    for done, path in enumerate(notes, 1):
-        rows += _load_note(library, path)
+    head = notes[0].head
+    with library.writing():
+        import_roster(library, folder / "roster.csv", team=head["team"], season=head["season"], own=True)
+        import_roster(library, folder / "roster-opponents.csv", season=head["season"], own=False)
+        games = import_games(library, folder / "games.csv", team=head["team"]).saved
+    for done, note in enumerate(notes, 1):
+        _load_note(library, note)
         if progress is not None:
             progress(done, len(notes))
-    return SeasonLoaded(len(games), len(notes), rows)
+    return SeasonLoaded(len(set(games)), len(notes), sum(len(note.reading.rows) for note in notes))
 
 
-def _lines(path: Path) -> list[dict[str, Any]]:
+def _note(path: Path) -> _Note:
+    """A note as it stands in its file. Raises InputError, naming the file, for anything that is none."""
     try:
-        return [json.loads(line) for line in path.read_text("utf-8").splitlines() if line.strip()]
-    except (OSError, ValueError) as problem:
-        raise InputError(
-            f"The season's note {path} cannot be read ({problem}); mend it or take it out."
-        ) from problem
+        with path.open("rb") as file:
+            data = file.read(MOST_BYTES + 1)
+        if len(data) > MOST_BYTES:
+            raise ValueError(f"it is larger than {MOST_BYTES // 1_000_000} MB")
+        head, *blocks = [json.loads(line) for line in data.decode("utf-8").split("\n") if line.strip()]
+        _check(head, blocks)
+        return _Note(path, hashlib.sha256(data).hexdigest(), head, blocks, season_reading(blocks))
+    except OSError as problem:
+        why = problem.strerror or str(problem)
+    except KeyError as problem:
+        why = f"it has no {problem.args[0]}"
+    except (ValueError, TypeError, IndexError, AttributeError, OverflowError, RecursionError) as problem:
+        why = str(problem).partition("\n")[0]
+    raise InputError(f"The season's note {path} cannot be read ({why}); mend it or take it out.")
 
 
-def _load_note(library: Library, path: Path) -> int:
+def _check(head: Mapping[str, Any], blocks: Sequence[Mapping[str, Any]]) -> None:
+    """Raise ValueError, KeyError or TypeError for what could not be kept, whoever would notice it later."""
+    try:
+        json.dumps([head, blocks], ensure_ascii=False).encode("utf-8")
+    except UnicodeEncodeError:
+        raise ValueError("it holds half a character") from None
+    if bad := [key for key in HEAD if not isinstance(head[key], str) or not head[key].strip()]:
+        raise ValueError(f"its {bad[0]} is no text")
+    if not isinstance(head["confirmed"], bool):
+        raise ValueError("confirmed is neither true nor false")
+    if not blocks:
+        raise ValueError("nothing was said in it")
+    for block in blocks:
+        if not (isinstance(block["rep"], int) and 1 <= block["rep"] <= MOST_REPS):
+            raise ValueError("the number of a rep is none")
+        if not 0 <= block["start"] <= block["end"] <= LATEST_S:
+            raise ValueError(f"its talk of rep {block['rep']} has no times that can be")
+        if not block["text"].split():
+            raise ValueError(f"its talk of rep {block['rep']} has no words")
+        for entry in block["rows"]:
+            # as the coach settled it; season_reading makes the first reading
+            GradeRow(rep=block["rep"], start=block["start"], end=block["end"], **entry["row"])
+
+
+def _load_note(library: Library, note: _Note) -> None:
     from reviewer.store.notes import NewNote, add_note, find_note
 
-    head, *blocks = _lines(path)
-    reading = season_reading(blocks)
+    head = note.head
     game = _game(library, head)
     context = NoteContext(opponent=head["opponent"], game=head["title"], level="college")
-    digest = hashlib.sha256(path.read_bytes()).hexdigest()
-    if find_note(library, digest, context, game) is not None:
-        return len(reading.rows)
+    if find_note(library, note.digest, context, game) is not None:
+        return
     new = NewNote(
-        digest=digest,
+        digest=note.digest,
         kind="text",
-        duration_s=reading.words[-1].end,
+        duration_s=note.reading.words[-1].end,
         context=context,
         title=head["title"],
-        source=path.name,
+        source=note.path.name,
         game_id=game,
         model="sample season",
     )
     # together, or a loading that was cut off between them would leave the note unconfirmed for good
     with library.writing():
-        note = add_note(library, new, reading)
+        added = add_note(library, new, note.reading)
         if head["confirmed"]:
-            _settle(library, note, [entry for block in blocks for entry in block["rows"]])
-    return len(reading.rows)
+            _settle(library, added, [entry for block in note.blocks for entry in block["rows"]])
 
 
 def _settle(library: Library, note: int, entries: Sequence[Mapping[str, Any]]) -> None:

@@ -54,11 +54,16 @@ class KeptScorer:
                 self._new = False
 
 
+_ENDLESS = 1e9
+"""No sum of log-probabilities of a wording comes near this."""
+
+
 def _read(path: Path) -> dict[str, float]:
     try:
         found = json.loads(path.read_text("utf-8"))
-    except (OSError, ValueError):
+    except (OSError, ValueError, RecursionError):
         return {}
     if not isinstance(found, dict):
         return {}
-    return {key: float(value) for key, value in found.items() if isinstance(value, int | float)}
+    known = ((key, value) for key, value in found.items() if isinstance(value, int | float))
+    return {key: float(value) for key, value in known if abs(value) < _ENDLESS}

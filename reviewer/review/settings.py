@@ -27,7 +27,7 @@ def load_settings(folder: Path | None = None) -> Settings:
         data = json.loads(((folder or paths.home()) / FILE).read_text("utf-8"))
         confidence = min(1.0, max(0.0, float(data["confidence"])))
         return Settings(bool(data["dark"]), confidence)
-    except (OSError, ValueError, KeyError, TypeError):
+    except (OSError, ValueError, KeyError, TypeError, OverflowError, RecursionError):
         return Settings()
 
 

@@ -26,6 +26,8 @@ from reviewer.speech.transcript import (
     words_to_list,
 )
 
+_ENDLESS = 1e9
+
 
 @dataclass(frozen=True, slots=True)
 class Done:
@@ -103,6 +105,11 @@ class Keeper:
 def _read(line: str) -> Done | None:
     try:
         stored = json.loads(line)
+        samples = (stored["first"], stored["last"])
+        if not all(isinstance(sample, int) for sample in samples) or not 0 <= samples[0] < samples[1]:
+            return None
+        if not all(0 <= float(stored[name]) < _ENDLESS for name in ("peak", "voice_s")):
+            return None
         return Done(
             first=stored["first"],
             last=stored["last"],
@@ -112,7 +119,7 @@ def _read(line: str) -> Done | None:
             voice_s=stored["voice_s"],
             language_note=stored["language_note"],
         )
-    except (ValueError, KeyError, TypeError):
+    except (ValueError, KeyError, TypeError, IndexError, AttributeError, OverflowError, RecursionError):
         return None
 
 

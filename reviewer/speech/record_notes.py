@@ -119,11 +119,17 @@ def read_marks(wav: Path) -> tuple[Mark, ...]:
     )
 
 
+_ENDLESS_S = 1e9
+
+
 def _events(lines: list[bytes]) -> Iterator[dict[str, Any]]:
     for line in lines:
-        with contextlib.suppress(ValueError):
+        with contextlib.suppress(ValueError, RecursionError):
             event = json.loads(line)
-            if isinstance(event, dict) and isinstance(event.get("at_s"), int | float) and "event" in event:
+            if not isinstance(event, dict) or "event" not in event:
+                continue
+            at_s = event.get("at_s")
+            if isinstance(at_s, int | float) and 0 <= at_s < _ENDLESS_S:
                 yield event
 
 
@@ -236,7 +242,7 @@ def _read_entry(entry: Path) -> tuple[Path, datetime]:
     try:
         line = json.loads(entry.read_text(encoding="utf-8"))
         return Path(line["path"]), datetime.fromisoformat(line["started"])
-    except (OSError, ValueError, KeyError, TypeError):
+    except (OSError, ValueError, KeyError, TypeError, OverflowError, RecursionError):
         return Path(), datetime.fromtimestamp(0).astimezone()
 
 

@@ -12,6 +12,9 @@ from reviewer.records import Word
 FORMAT = 1
 """Version of the stored form; a transcript of another version is heard again."""
 
+_ENDLESS = 1e9
+"""No second of any recording, nor any other number of a transcript, reaches this."""
+
 RECIPE = 2
 """Raised whenever hearing changes in a way that gives other words for the same settings."""
 
@@ -94,10 +97,15 @@ class Transcript:
     @classmethod
     def from_json(cls, text: str) -> Transcript:
         """Raises ValueError where the text is not a stored transcript of this version."""
-        stored = json.loads(text)
         try:
+            stored = json.loads(text)
             if stored["format"] != FORMAT:
                 raise ValueError(f"stored transcript of version {stored['format']}, not {FORMAT}")
+            if not _is_number(stored["duration_s"]) or stored["duration_s"] < 0:
+                raise ValueError("not a stored transcript: it has no length")
+            texts = [stored[name] for name in ("digest", "model", "model_digest", "language_note")]
+            if not all(isinstance(one, str) for one in texts):
+                raise ValueError("not a stored transcript: a text of it is none")
             return cls(
                 words=words_from_list(stored["words"]),
                 duration_s=stored["duration_s"],
@@ -108,7 +116,7 @@ class Transcript:
                 language_note=stored["language_note"],
                 gaps=gaps_from_list(stored["gaps"]),
             )
-        except (KeyError, TypeError, IndexError) as error:
+        except (KeyError, TypeError, IndexError, AttributeError, RecursionError) as error:
             raise ValueError("not a stored transcript") from error
 
 
@@ -119,7 +127,15 @@ def words_to_list(words: tuple[Word, ...]) -> list[list[Any]]:
 
 def words_from_list(stored: list[list[Any]]) -> tuple[Word, ...]:
     """The inverse of `words_to_list`."""
-    return tuple(Word(str(text), start, end, probability) for text, start, end, probability in stored)
+    for text, *numbers in stored:
+        if not isinstance(text, str) or not all(map(_is_number, numbers)) or min(numbers[:2]) < 0:
+            raise ValueError("not a stored word")
+        text.encode("utf-8")  # half a character could not be stored any further
+    return tuple(Word(text, start, end, probability) for text, start, end, probability in stored)
+
+
+def _is_number(value: object) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool) and abs(value) < _ENDLESS
 
 
 def gaps_to_list(gaps: tuple[Gap, ...]) -> list[list[Any]]:
@@ -129,4 +145,7 @@ def gaps_to_list(gaps: tuple[Gap, ...]) -> list[list[Any]]:
 
 def gaps_from_list(stored: list[list[Any]]) -> tuple[Gap, ...]:
     """The inverse of `gaps_to_list`."""
+    for start, end, _, heard in stored:
+        if not (_is_number(start) and _is_number(end) and isinstance(heard, str)):
+            raise ValueError("not a stored gap")
     return tuple(Gap(start, end, reason, heard) for start, end, reason, heard in stored)

@@ -153,7 +153,7 @@ def _source(moment: Moment) -> str:
 def _read_record(folder: Path) -> dict[str, str]:
     try:
         found = json.loads((folder / RECORD).read_text("utf-8"))
-    except (OSError, ValueError):
+    except (OSError, ValueError, RecursionError):
         # Without a record every clip is cut again, which is always right.
         return {}
     return {str(k): str(v) for k, v in found.items()} if isinstance(found, dict) else {}
