@@ -15,7 +15,7 @@ from reviewer.leavings import sweep
 from reviewer.store.library import Library
 from reviewer.store.notes import notes
 from reviewer.store.shape import open_foreign
-from reviewer.store.upkeep import backup, check
+from reviewer.store.upkeep import backup, check, file_fault
 
 
 def restore(
@@ -24,24 +24,50 @@ def restore(
     """Put a backup in the place of the user's grade book.
 
     The backup is copied, brought up to this version and checked first; the grade book that is there is
-    kept beside it, and its path returned (None when there was none). agree: called before anything is
-    changed with how many notes the backup has and how many the grade book has; it raises to stop.
+    kept beside it, a damaged one under another name, and its path returned (None when there was none).
+    agree: called before anything is changed with how many notes the backup has and how many the grade
+    book has; it raises to stop.
     Raises InputError where there is no such file, LibraryError where it is no grade book or damaged.
     """
     if not source.is_file():
         raise InputError(f"there is no file {source}; check the name of the backup")
     if paths.database().is_file() and source.samefile(paths.database()):
         raise InputError(f"{source} is the grade book itself; name a backup of it")
-    with Library.open() as live, _opened_copy(source, paths.database().parent) as fresh:
+    now = now or datetime.now()
+    paths.database().parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+    with _opened_copy(source, paths.database().parent) as fresh:
         if faults := check(fresh):
             raise LibraryError(f"The backup {source} is damaged ({faults[0]}); choose another one.")
+        aside = _set_aside(now) if file_fault(paths.database()) else None
+        return _replace(fresh, agree, now) or aside
+
+
+def _replace(fresh: Library, agree: Callable[[int, int], None] | None, now: datetime) -> Path | None:
+    with Library.open() as live:
         before = len(notes(live))
         if agree is not None:
             agree(len(notes(fresh)), before)
-        kept = _keep(live, now or datetime.now()) if before else None
+        kept = _keep(live, now) if before else None
         # SQLite's own copying, so that other windows on the grade book see it whole or not at all
         fresh.connection.backup(live.connection)
     return kept
+
+
+def _set_aside(now: datetime) -> Path:
+    """Give a damaged grade book another name, with what SQLite keeps beside it."""
+    book = paths.database()
+    target = book.with_name(f"gradebook.damaged-{now:%Y%m%d-%H%M%S}.db")
+    try:
+        book.rename(target)
+        for ending in ("-wal", "-shm"):
+            beside = book.with_name(book.name + ending)
+            if beside.exists():
+                beside.rename(target.with_name(target.name + ending))
+    except OSError as error:
+        raise LibraryError(
+            f"The damaged grade book {book} cannot be renamed ({error.strerror}); move it away yourself."
+        ) from error
+    return target
 
 
 @contextmanager
@@ -53,7 +79,9 @@ def _opened_copy(source: Path, home: Path) -> Iterator[Library]:
         try:
             shutil.copyfile(source, copy)
         except OSError as error:
-            raise LibraryError(f"The backup {source} cannot be copied ({error.strerror}).") from error
+            raise LibraryError(
+                f"The backup {source} cannot be copied to {home} ({error.strerror}); free some space there."
+            ) from error
         with open_foreign(copy, source) as library:
             yield library
 

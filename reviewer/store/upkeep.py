@@ -83,6 +83,25 @@ def _integrity(connection: sqlite3.Connection) -> str:
         return str(error)
 
 
+def file_fault(path: Path) -> str:
+    """What is wrong with a grade book's file as a file; "" when it is sound or not there.
+
+    A file that cannot be opened for other reasons (permissions, another program's lock) is not damaged.
+    """
+    if not path.is_file():
+        return ""
+    try:
+        with closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)) as connection:
+            found = str(connection.execute("PRAGMA integrity_check(1)").fetchone()[0])
+            return "" if found == "ok" else found
+    except sqlite3.DatabaseError as error:
+        damaged = getattr(error, "sqlite_errorcode", 0) & 0xFF in (
+            sqlite3.SQLITE_CORRUPT,
+            sqlite3.SQLITE_NOTADB,
+        )
+        return str(error) if damaged else ""
+
+
 def _pages(progress: Callable[[int, int], None] | None) -> Callable[[int, int, int], None] | None:
     if progress is None:
         return None
