@@ -9,6 +9,8 @@ import click
 
 from reviewer.commands.terminal import cell, console, remark
 from reviewer.errors import InputError
+from reviewer.reports.orders import ORDERS
+from reviewer.review.plain import plain, plain_json
 
 if TYPE_CHECKING:
     from rich.text import Text
@@ -36,6 +38,7 @@ def _filters(command: Any) -> Any:
         click.option("--player", metavar="NO", help="jersey of the graded player"),
         click.option("--verdict", type=click.Choice(("win", "loss", "neutral"))),
         click.option("--down", type=click.IntRange(1, 4)),
+        click.option("--distance", metavar="YARDS", help="yards to gain: 7, 7-10, 7+, long"),
         click.option("--phase", type=click.Choice(("run", "pass"))),
         click.option("--game", metavar="GAME", help="title, opponent or number of a game"),
         click.option("--season", metavar="YEAR"),
@@ -52,18 +55,26 @@ def _filters(command: Any) -> Any:
 @click.command()
 @click.argument("words", nargs=-1)
 @_filters
-@click.option("--best", is_flag=True, help="Best fit first instead of newest first.")
+@click.option(
+    "--sort",
+    type=click.Choice(ORDERS),
+    help="Newest note first (unless said otherwise), oldest, best fit, least sure, or by down and distance.",
+)
 @click.option("--limit", type=click.IntRange(min=1), default=50, show_default=True)
 @click.option("--json", "as_json", is_flag=True, help="One JSON object a line.")
+@click.option(
+    "--anonymous", is_flag=True, help="For sharing: notes and numbers replaced, what was said left out."
+)
 @click.option("--save", metavar="NAME", help="Keep this search under a name.")
 @click.option("--saved", metavar="NAME", help="Repeat the search kept under a name.")
 @click.option("--kept", is_flag=True, help="List the searches that are kept.")
 @click.option("--forget", metavar="NAME", help="Keep a search no longer.")
 def search(
     words: tuple[str, ...],
-    best: bool,
+    sort: str | None,
     limit: int,
     as_json: bool,
+    anonymous: bool,
     save: str | None,
     saved: str | None,
     kept: bool,
@@ -73,9 +84,11 @@ def search(
     """Find the places where it was said: note, time, words.
 
     WORDS must all be said; "two words" in quotes are a phrase, hand* is a beginning. Terms are found
-    by any way to say them: pancake finds every knockdown. Filters can be typed too, as move:swim.
+    by any way to say them: pancake finds every knockdown. Filters can be typed too, as move:swim; so can
+    a down and a distance, as third and long.
     """
     from reviewer.reports.finding import find, hit_data, read_search
+    from reviewer.reports.sharing import unnamed_hits
     from reviewer.store import Library
     from reviewer.store.saved import forget_search, save_search, saved_search
 
@@ -86,20 +99,22 @@ def search(
     if kept:
         return _list_kept(as_json)
     vocabulary, lexicon = _known()
-    with Library.open() as library:
+    with Library.open() if save else Library.open_to_read() as library:
         typed = " ".join(
             filter(None, (*map(_typed, words), saved_search(library, saved).typed if saved else ""))
         )
         filters = _looked_up(library, vocabulary, given)
-        asked = read_search(library, typed, lexicon, limit, order="best" if best else None, **filters)
+        asked = read_search(library, typed, lexicon, limit, order=sort, **filters)
         if save:
-            save_search(library, save, _as_typed(typed, filters))
+            save_search(library, save, _as_typed(typed, filters, sort))
         hits = find(library, asked)
+        if anonymous:
+            hits = unnamed_hits(library, hits)
     for sentence in asked.remarks:
         remark(sentence)
     if as_json:
         for hit in hits:
-            click.echo(json.dumps(hit_data(hit), ensure_ascii=False))
+            click.echo(plain_json(json.dumps(hit_data(hit), ensure_ascii=False)))
     elif hits:
         _show(hits)
         if len(hits) == limit:
@@ -114,12 +129,13 @@ def _list_kept(as_json: bool) -> None:
     from reviewer.store import Library
     from reviewer.store.saved import saved_searches
 
-    with Library.open() as library:
+    with Library.open_to_read() as library:
         found = saved_searches(library)
     if not found and not as_json:
         remark("No search is kept yet; add --save NAME to one.")
     for one in found:
-        click.echo(json.dumps(asdict(one), ensure_ascii=False) if as_json else f"{one.name}: {one.typed}")
+        told = json.dumps(asdict(one), ensure_ascii=False)
+        click.echo(plain_json(told) if as_json else plain(f"{one.name}: {one.typed}"))
 
 
 def _known() -> tuple[Vocabulary, Lexicon]:
@@ -135,11 +151,16 @@ def _typed(word: str) -> str:
     return f'"{word}"' if " " in word.strip() and '"' not in word and ":" not in word else word
 
 
-def _as_typed(typed: str, filters: dict[str, Any]) -> str:
+def _as_typed(typed: str, filters: dict[str, Any], sort: str | None) -> str:
     """The search with its options written as filters, to be kept."""
+    from reviewer.reports.situations import distance_text
+
     said = {
         name: ("no", "yes")[value] if isinstance(value, bool) else value for name, value in filters.items()
     }
+    if "distance" in filters:
+        said["distance"] = distance_text(filters["distance"])
+    said |= {"sort": sort} if sort else {}
     return " ".join(filter(None, (typed, *(f'{name}:"{value}"' for name, value in said.items()))))
 
 
@@ -148,6 +169,7 @@ def _looked_up(library: Library, vocabulary: Vocabulary, given: dict[str, Any]) 
     jersey for the opponent."""
     from reviewer.reports.gather import find_games
     from reviewer.reports.lexicon import FILTERS
+    from reviewer.reports.situations import read_distance
     from reviewer.store import note
     from reviewer.terms import canonical
 
@@ -155,6 +177,8 @@ def _looked_up(library: Library, vocabulary: Vocabulary, given: dict[str, Any]) 
     for group, name in FILTERS.items():
         if name in wanted:
             wanted[name] = canonical(vocabulary, wanted[name], group)
+    if "distance" in wanted:
+        wanted["distance"] = read_distance(wanted["distance"])
     if "note" in wanted:
         wanted["note"] = note(library, wanted["note"]).id
     if "game" in wanted:
@@ -188,9 +212,12 @@ def _show(hits: list[Hit]) -> None:
     table = Table(box=box.SIMPLE_HEAD, show_edge=False, pad_edge=False, padding=(0, 1, 0, 0))
     for name, right in (("Note", False), ("Time", True), ("Rep", True), ("No.", True), ("Verdict", False)):
         table.add_column(name, no_wrap=name != "Note", justify="right" if right else "left", overflow="fold")
-    table.add_column("Words", ratio=1)
+    # shared without names, hits have no words
+    words = any(hit.text for hit in hits)
+    if words:
+        table.add_column("Words", ratio=1)
     for hit in hits:
-        table.add_row(*_cells(hit), _marked(hit))
+        table.add_row(*_cells(hit), *([_marked(hit)] if words else []))
     out.print(table)
 
 

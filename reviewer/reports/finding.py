@@ -3,7 +3,8 @@
     bull rush 74 loss            words; a term by any spoken form; a man's number; a verdict
     "right on the chest"         a phrase; its words one by one where nobody said it so
     hand*                        a beginning
-    player:74 move:"bull rush" verdict:loss season:2031 game:"Calder Falls" confirmed:no sort:best
+    third and long               a down with a distance ("3rd and 7" too); what long is: situations.toml
+    player:74 move:"bull rush" verdict:loss distance:7-10 season:2031 game:"Calder Falls" sort:oldest
 
 Everything typed must hold. A typing error is forgiven where a word finds nothing as it stands.
 """
@@ -20,7 +21,9 @@ from reviewer.errors import InputError
 from reviewer.records import GradeRow
 from reviewer.reports.excerpts import with_excerpts
 from reviewer.reports.lexicon import FILTERS, LONGEST_PHRASE, Lexicon, plain_words
+from reviewer.reports.orders import ORDERS
 from reviewer.reports.reps import field_values
+from reviewer.reports.situations import Situation, distance_text, find_situation, read_distance
 
 if TYPE_CHECKING:
     from reviewer.store.library import Library
@@ -91,19 +94,29 @@ def read_search(library: Library, typed: str, lexicon: Lexicon, limit: int = 50,
         team = name == "opponent" and not str(value).isdigit()
         filters["opponent_team" if team else "order" if name == "sort" else name] = value
     filters |= {name: value for name, value in given.items() if value is not None}
-    words = [_forgiven(library, word, lexicon, remarks) for word in reading.plain]
-    exact = SearchQuery(words=" ".join([*reading.pieces, *words]), limit=limit, **filters)
+    named = find_situation(reading.plain)
+    kept = range(named.first, named.last) if named else range(0)
+    words = [
+        word if place in kept else _forgiven(library, word, lexicon, remarks)
+        for place, word in enumerate(reading.plain)
+    ]
+    said = words if named is None else _as_phrase(words, named)
+    exact = SearchQuery(words=" ".join([*reading.pieces, *said]), limit=limit, **filters)
     ways = [exact]
     terms: list[tuple[str, str]] = []
-    for named, rest in _by_terms(words, _meanings(library, lexicon)):
-        if not named.keys() & filters.keys():
-            ways.append(replace(exact, words=" ".join([*reading.pieces, *rest]), **named))
-            terms += named.items()
+    for left, situation in _with_situation(words, named, filters, remarks):
+        base = replace(exact, **situation)
+        if situation:
+            ways.append(replace(base, words=" ".join([*reading.pieces, *left])))
+        for meant, rest in _by_terms(left, _meanings(library, lexicon)):
+            if not meant.keys() & filters.keys():
+                ways.append(replace(base, words=" ".join([*reading.pieces, *rest]), **meant))
+                terms += meant.items()
     return Asked(typed, tuple(dict.fromkeys(ways)), tuple(dict.fromkeys(terms)), tuple(remarks))
 
 
 def find(library: Library, asked: Asked) -> list[Hit]:
-    """The hits of every way of reading the search, each once, newest first (or best first).
+    """The hits of every way of reading the search, each once, in the order asked for.
 
     The words of a rep belong to all its rows. Where the words typed are a term, and another man of
     the rep has that term, they were said of him: a row that has only the words is then no hit.
@@ -117,10 +130,46 @@ def find(library: Library, asked: Asked) -> list[Hit]:
             found[hit.id] = hit if hit.marks else found[hit.id]
         elif not (by_term and _of_another(library, hit, asked.terms)):
             found[hit.id] = hit
-    hits = list(found.values())
-    if exact.order == "newest":
-        hits.sort(key=lambda hit: -hit.id)
+    hits = sorted(found.values(), key=_ORDER_KEYS[exact.order])
     return with_excerpts(library, hits[: exact.limit], _sought(asked))
+
+
+def _last(value: float | None) -> tuple[bool, float]:
+    """Sorts a value; an unknown one comes last."""
+    return value is None, value or 0.0
+
+
+_ORDER_KEYS: Mapping[str, Callable[[Hit], tuple[Any, ...]]] = {
+    "newest": lambda hit: (-hit.id,),
+    "oldest": lambda hit: (hit.id,),
+    "best": lambda hit: (),
+    "confidence": lambda hit: (_last(hit.confidence), -hit.id),
+    "down": lambda hit: (hit.row is None, _last(hit.down), _last(hit.distance), -hit.id),
+}
+
+
+def _as_phrase(words: list[str], named: Situation) -> list[str]:
+    """The words, a situation among them as one phrase: "third" and "long" alone are not it."""
+    phrase = " ".join(words[named.first : named.last])
+    return [*words[: named.first], f'"{phrase}"', *words[named.last :]]
+
+
+def _with_situation(
+    words: list[str], found: Situation | None, filters: Mapping[str, Any], remarks: list[str]
+) -> list[tuple[list[str], dict[str, Any]]]:
+    """The words that terms are looked for in, and with the situation that some of them name the filters
+    that it is."""
+    if found is None:
+        return [(words, {})]
+    if {"down", "distance"} & filters.keys():
+        return []
+    if found.named:
+        remarks.append(
+            f"{' '.join(words[found.first : found.last])!r} is down {found.down} with "
+            f"{distance_text(found.yards)} to go (common practice, no source), or these words as said."
+        )
+    rest = words[: found.first] + words[found.last :]
+    return [(rest, {"down": found.down, "distance": found.yards})]
 
 
 def _sought(asked: Asked) -> list[tuple[str, str]]:
@@ -155,6 +204,9 @@ def hit_data(hit: Hit) -> dict[str, Any]:
         "player": hit.player,
         "verdict": hit.verdict,
         "confirmed": hit.confirmed,
+        "confidence": hit.confidence,
+        "down": hit.down,
+        "distance": hit.distance,
         "text": hit.text,
         "marks": [list(mark) for mark in hit.marks],
     }
@@ -195,9 +247,11 @@ def _value(library: Library, name: str, text: str) -> Any:
     if name == "confirmed":
         return _yes(text)
     if name == "sort":
-        if text.casefold() not in ("newest", "best"):
-            raise InputError(f"Hits are sorted newest or best first, not {text!r}.")
+        if text.casefold() not in ORDERS:
+            raise InputError(f"Hits are sorted by one of {', '.join(ORDERS)}, not by {text!r}.")
         return text.casefold()
+    if name == "distance":
+        return read_distance(text)
     if name in ("down", "note"):
         if not (text.isascii() and text.isdigit() and len(text) < 10):
             raise InputError(f"The filter {name} takes a number, not {text!r}.")
@@ -223,6 +277,7 @@ def _example(name: str) -> str:
         "move": '"bull rush"',
         "verdict": "loss",
         "season": "2031",
+        "distance": "7-10",
         "confirmed": "yes",
     }
     return examples.get(name, "…")

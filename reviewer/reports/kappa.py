@@ -23,14 +23,19 @@ LANDIS_KOCH: tuple[tuple[float, str], ...] = (
 """Upper ends of the customary words for a kappa. Landis & Koch, Biometrics 33 (1977) 159-174."""
 
 
+NO_ERROR = 1e-6
+"""A standard error below this is none but for rounding; a real one is far larger for any count of pairs
+that a person grades."""
+
+
 @dataclass(frozen=True, slots=True)
 class Kappa:
     """Cohen's kappa over n pairs.
 
     observed, expected: (weighted) shares of agreement, as seen and by chance.
     value: None where chance alone agrees wholly (one category in use): kappa is undefined there.
-    interval: None too where the spread is zero (perfect agreement): the formula would claim
-        certainty from any handful of pairs.
+    interval: None too where the spread is zero (perfect agreement, or one grader with one category):
+        the formula would claim certainty from any handful of pairs.
     """
 
     n: int
@@ -121,7 +126,7 @@ def _standard_error(
 
 
 def _interval(value: float, error: float, level: float) -> Interval | None:
-    if math.isclose(value, 1.0, abs_tol=1e-12) or error < 1e-12:
+    if math.isclose(value, 1.0, abs_tol=1e-12) or error < NO_ERROR:
         return None
     half = normal_quantile(level) * error
     return Interval(max(-1.0, value - half), min(1.0, value + half))

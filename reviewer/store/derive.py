@@ -34,8 +34,8 @@ _TAGS: Mapping[str, str] = {
     "technique": "techniques", "fault": "faults", "move": "moves", "line_game": "games",
     "concept": "concepts", "event": "events", "opponent": "opponents", "safety": "safety",
     "label": "labels", "set": "set", "alignment": "alignment", "player": "player",
-    "position": "position", "verdict": "verdict", "down": "down", "phase": "phase", "side": "side",
-    "play_result": "play_result",
+    "position": "position", "verdict": "verdict", "down": "down", "distance": "distance", "phase": "phase",
+    "side": "side", "play_result": "play_result",
 }  # fmt: skip
 """Filter name -> field of the grade row."""
 

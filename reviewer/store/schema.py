@@ -344,12 +344,16 @@ _MERGE = (
     "CREATE INDEX clash_row ON clash (row_id)",
 )
 
+# The distance joined the values that can be filtered on.
+_DISTANCE = ("UPDATE state SET value = 'stale' WHERE name = 'derived'",)
+
 STEPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("0001_book", _BOOK),
     ("0002_teams", _TEAMS),
     ("0003_search", _SEARCH),
     ("0004_plays", _PLAYS),
     ("0005_merge", _MERGE),
+    ("0006_distance", _DISTANCE),
 )
 """Every step ever made, oldest first: (name, statements)."""
 

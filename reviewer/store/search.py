@@ -24,14 +24,19 @@ _SNIPPET_WORDS = 24
 _PIECE = re.compile(r'"([^"]*)"?(\*?)|([^\s"]+)')
 
 
+Order = Literal["newest", "oldest", "best", "confidence", "down"]
+
+
 @dataclass(frozen=True)
 class SearchQuery:
     """What to look for; everything given must hold. Terms are canonical names, case does not count.
 
     words: typed text; "two words" in quotes is a phrase, hand* matches a beginning.
     line_game: a stunt or twist; game: id of a game; opponent: jersey of a man he worked on;
-    opponent_team: the other team. order: newest first, or the best fit first (only while there are
-    at most BEST_AT_MOST hits). before: the last id of the page before, for the next page.
+    opponent_team: the other team. distance: least and most yards to gain. order: newest or oldest note
+    first; the best fit first (only while there are at most BEST_AT_MOST hits); the least sure row first;
+    or by down and distance, those unknown last. before: the last id of the page before, for the next
+    page, newest first.
     """
 
     words: str = ""
@@ -49,6 +54,7 @@ class SearchQuery:
     position: str | None = None
     verdict: str | None = None
     down: int | None = None
+    distance: tuple[int, int] | None = None
     phase: str | None = None
     side: str | None = None
     play_result: str | None = None
@@ -59,7 +65,7 @@ class SearchQuery:
     season: str | None = None
     game: int | None = None
     limit: int = 50
-    order: Literal["newest", "best"] = "newest"
+    order: Order = "newest"
     before: int | None = None
 
 
@@ -69,7 +75,7 @@ class Hit:
 
     start, end: seconds in the note. text: the words around the match, marks: where in `text` the
     matched words stand, as (first, last) character positions, last exclusive; none where only a
-    term or a filter matched. id: for `SearchQuery.before`.
+    term or a filter matched. id: for `SearchQuery.before`. confidence, down, distance: the row's.
     """
 
     id: int
@@ -84,6 +90,9 @@ class Hit:
     confirmed: bool
     text: str
     marks: tuple[tuple[int, int], ...]
+    confidence: float | None = None
+    down: int | None = None
+    distance: int | None = None
 
 
 _TAG_FIELDS = (
@@ -140,6 +149,14 @@ def _match(library: Library, query: SearchQuery) -> str | None:
     wanted = [(name, str(value)) for name in _TAG_FIELDS if (value := getattr(query, name)) is not None]
     if query.confirmed is not None:
         wanted.append(("confirmed", "yes" if query.confirmed else "no"))
+    if query.distance is not None:
+        near = library.execute(
+            "SELECT id FROM tag WHERE field = 'distance' AND CAST(value AS INTEGER) BETWEEN ? AND ?",
+            query.distance,
+        ).fetchall()
+        if not near:
+            return None
+        parts.append("(" + " OR ".join(f'tags : "q{number}"' for (number,) in near) + ")")
     for name, value in wanted:
         found = library.execute(
             "SELECT id FROM tag WHERE field = ? AND value = ?", (name, storable(value))
@@ -188,19 +205,34 @@ def _source(query: SearchQuery, match: str) -> tuple[str, str, list[Any]]:
     return ("segment_fts" if match else "segment"), " AND ".join(conditions) or "1", values
 
 
+_BY_VALUE = {
+    "confidence": "row_now.row_id IS NULL, confidence, page.id DESC",
+    "down": "row_now.row_id IS NULL, grade ->> 'down' IS NULL, grade ->> 'down', "
+    "grade ->> 'distance' IS NULL, grade ->> 'distance', page.id DESC",
+}
+"""Orders that need every hit's row."""
+
+
 def _fetch(library: Library, query: SearchQuery, match: str) -> list[tuple[Any, ...]]:
     source, condition, values = _source(query, match)
     best = query.order == "best" and match and count(library, query, BEST_AT_MOST + 1) <= BEST_AT_MOST
-    order = "rank" if best else "rowid DESC"
+    place = "rank" if best else "rowid" if query.order == "oldest" else "-rowid"
+    order = "rowid DESC" if place == "-rowid" else place
+    ids: list[int] = []
+    if query.order in _BY_VALUE:
+        # first which, then their words: marking the words of every hit would take longest
+        ids = _first_by_value(library, query, match)
+        condition += f" AND rowid IN ({', '.join(map(str, ids))})"
     marked = f"snippet(segment_fts, 0, '{_OPEN}', '{_CLOSE}', '…', {_SNIPPET_WORDS})" if match else "NULL"
     page = f"""
-        SELECT rowid AS id, {marked} AS marked, {"rank" if best else "-rowid"} AS place
+        SELECT rowid AS id, {marked} AS marked, {place} AS place
         FROM {source} WHERE {condition} ORDER BY {order} LIMIT ?
     """
-    return library.execute(
+    found = library.execute(
         f"""
         SELECT segment.id, segment.note_id, title, segment.row_id, rep, segment.start, segment."end",
-               row_now.player, row_now.verdict, coalesce(row_now.confirmed, 0), coalesce(marked, words)
+               row_now.player, row_now.verdict, coalesce(row_now.confirmed, 0), coalesce(marked, words),
+               row_now.confidence, row_now.grade ->> 'down', row_now.grade ->> 'distance'
         FROM ({page}) AS page
         JOIN segment ON segment.id = page.id
         JOIN note ON note.id = segment.note_id
@@ -209,11 +241,26 @@ def _fetch(library: Library, query: SearchQuery, match: str) -> list[tuple[Any, 
         """,
         (*values, min(query.limit, 1 << 31)),
     ).fetchall()
+    return sorted(found, key=lambda record: ids.index(record[0])) if ids else found
+
+
+def _first_by_value(library: Library, query: SearchQuery, match: str) -> list[int]:
+    """The segments that come first by a value of their row; talk outside reps comes last."""
+    source, condition, values = _source(query, match)
+    found = library.execute(
+        f"""
+        SELECT page.id FROM (SELECT rowid AS id FROM {source} WHERE {condition}) AS page
+        JOIN segment ON segment.id = page.id LEFT JOIN row_now ON row_now.row_id = segment.row_id
+        ORDER BY {_BY_VALUE[query.order]} LIMIT ?
+        """,
+        (*values, min(query.limit, 1 << 31)),
+    )
+    return [number for (number,) in found]
 
 
 def _hit(record: tuple[Any, ...]) -> Hit:
     text, marks = _unmarked(record[10])
-    return Hit(*(*record[:9], bool(record[9]), text, marks))
+    return Hit(*(*record[:9], bool(record[9]), text, marks, *record[11:]))
 
 
 def _unmarked(marked: str) -> tuple[str, tuple[tuple[int, int], ...]]:

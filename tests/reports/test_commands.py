@@ -266,3 +266,30 @@ def test_searches_are_kept_listed_repeated_and_forgotten(home, capsys):
     assert "No search is kept yet" in run(capsys, "search", "--kept")[2]
     code, _, said = run(capsys, "search", "--forget", "big ones")
     assert code == 2 and "There is no saved search" in said
+
+
+def test_a_kept_search_keeps_its_distance_and_order(home, capsys):
+    given = ("search", "loss", "--distance", "7 - 10", "--sort", "down", "--json")
+    first = run(capsys, *given, "--save", "far")[1]
+    assert run(capsys, "search", "--kept")[1] == 'far: loss distance:"7-10" sort:"down"\n'
+    assert run(capsys, "search", "--saved", "far", "--json")[1] == first
+    places = [(hit["down"], hit["distance"]) for hit in map(json.loads, first.splitlines())]
+    assert places == sorted(places)
+    assert {distance for _, distance in places} <= {7, 8, 9, 10}
+
+
+@pytest.mark.parametrize("how", [("--json",), ()])
+def test_a_search_for_sharing_names_nobody(home, capsys, how):
+    named = [json.loads(line) for line in run(capsys, "search", "bull rush", "--json")[1].splitlines()]
+    code, out, _ = run(capsys, "search", "bull rush", "--anonymous", *how)
+    assert code == 0
+    told = [json.loads(line) for line in out.splitlines()] if how else []
+    if how:
+        assert [(hit["start"], hit["verdict"]) for hit in told] == [
+            (hit["start"], hit["verdict"]) for hit in named
+        ]
+        assert {hit["player"] for hit in told} == {f"P{n}" for n in range(1, 7)}
+    for hidden in ("Wexmoor", "Calder", "Seventy", "rush", "line, game"):
+        assert hidden not in out
+    assert "P1" in out
+    assert "note 01" in out

@@ -95,7 +95,7 @@ def test_hits_come_once_and_newest_first(season, lexicon):
         ("colour:red", "There is no filter 'colour'; the filters are"),
         ("down:third", "The filter down takes a number"),
         ("confirmed:maybe", "takes yes or no"),
-        ("sort:random", "newest or best first"),
+        ("sort:random", "sorted by one of newest, oldest"),
         ("player:", "needs a value, for example player:74"),
         ("game:Nowhere", "There is no game 'Nowhere'"),
     ],
@@ -207,6 +207,60 @@ def test_a_hit_by_a_term_shows_where_it_was_said(season, asked_for):
     # a move that the first reading missed has no words to show; the coach put it in
     assert shown.count([]) == 1
     assert all(marked == ["he swims"] for marked in shown if marked)
+
+
+def situation(library, row):
+    (rep,) = gather(library, Selection(rows=(row,)))
+    return rep.row.down, rep.row.distance
+
+
+def test_third_and_long_is_a_situation(season, asked_for):
+    asked = asked_for("third and long", limit=800)
+    assert "down 3 with 7+ to go (common practice, no source)" in asked.remarks[0]
+    hits = find(season, asked)
+    wanted = {
+        rep.row_id
+        for rep in gather(season, Selection())
+        if rep.row.down == 3 and (rep.row.distance or 0) >= 7
+    }
+    assert {hit.row for hit in hits} == wanted
+    assert len(wanted) > 50
+    typed = find(season, asked_for("down:3 distance:7+", limit=800))
+    assert [hit.row for hit in typed] == [hit.row for hit in hits]
+
+
+def test_a_situation_joins_terms_and_numbers(season, asked_for):
+    hits = find(season, asked_for("bull rush 74 3rd and 7", limit=800))
+    assert hits
+    for hit in hits:
+        (rep,) = gather(season, Selection(rows=(hit.row,)))
+        assert (rep.row.player, rep.row.down, rep.row.distance) == ("74", 3, 7)
+        assert "bull rush" in rep.row.moves
+
+
+def test_a_distance_is_a_span(season, asked_for):
+    hits = find(season, asked_for("distance:4-6", limit=800))
+    assert {hit.distance for hit in hits} == {4, 5, 6}
+    assert find(season, asked_for("distance:98-99")) == []
+
+
+@pytest.mark.parametrize(
+    ("order", "key"),
+    [
+        ("newest", lambda hit: -hit.id),
+        ("oldest", lambda hit: hit.id),
+        ("confidence", lambda hit: hit.confidence),
+        ("down", lambda hit: (hit.down, hit.distance is None, hit.distance)),
+    ],
+)
+def test_the_first_page_is_the_first_of_all(season, asked_for, order, key):
+    """Sorted before the page is cut, also where words and a term both find rows."""
+    for typed in ("bull rush", "verdict:loss", "right"):
+        every = find(season, asked_for(f"{typed} sort:{order}", limit=800))
+        keys = [key(hit) for hit in every]
+        assert keys == sorted(keys)
+        page = find(season, asked_for(f"{typed} sort:{order}", limit=20))
+        assert [hit.row for hit in page] == [hit.row for hit in every[:20]]
 
 
 def test_of_words_said_twice_the_excerpt_takes_those_of_its_time():

@@ -75,6 +75,12 @@ def test_perfect_agreement_claims_no_certainty():
     assert found.interval is None
 
 
+def test_a_grader_who_always_says_the_same_has_no_interval():
+    found = kappa([[21, 0], [1, 0]])
+    assert found.value == pytest.approx(0.0)
+    assert found.interval is None
+
+
 def test_pairs_are_counted_by_category():
     pairs = [("win", "win"), ("win", "loss"), ("loss", "loss")]
     assert cross_table(pairs, ("loss", "neutral", "win")) == [[1, 0, 0], [0, 0, 0], [1, 0, 1]]

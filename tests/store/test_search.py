@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import asdict
-from typing import Any
+from typing import Any, get_args
 
 import pytest
 from hypothesis import HealthCheck, example, given, settings
@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from reviewer import store
 from reviewer.records import NoteContext
 from reviewer.store import SearchQuery
-from reviewer.store.search import _TAG_FIELDS
+from reviewer.store.search import _TAG_FIELDS, Order
 from tests.store.scene import BLOCKS, Block, new_note, scene
 
 ALL_FIELDS: tuple[Block, ...] = (
@@ -118,7 +118,7 @@ def test_every_filter(library: store.Library, note: int, field: str, value: Any,
 
 
 def test_every_filter_is_tested() -> None:
-    plain = {"words", "note", "limit", "order", "before", "confirmed"}
+    plain = {"words", "note", "limit", "order", "before", "confirmed", "distance"}
     assert set(asdict(SearchQuery())) - plain == set(_TAG_FIELDS)
 
 
@@ -166,6 +166,30 @@ def test_best_fit_first(library: store.Library) -> None:
     assert store.search(library, SearchQuery("anchor"))[0].note != good
 
 
+def test_other_orders(library: store.Library) -> None:
+    """Those without a value, and talk outside reps, come last."""
+    spots: tuple[dict[str, object], ...] = (
+        {"player": "76", "down": 3, "distance": 9, "confidence": 0.7},
+        {"player": "76", "down": 3, "confidence": 0.2},
+        {"player": "76", "down": 1, "distance": 10, "confidence": 0.9},
+        {"player": "76", "confidence": 0.5},
+        {"player": "76", "down": 3, "distance": 2, "confidence": 0.8},
+    )
+    said = [(number, f"anchor {number}", (values,)) for number, values in enumerate(spots, 1)]
+    store.add_note(library, new_note(), scene((*said, (None, "an anchor in the talk", ()))))
+
+    def reps(order: Order, limit: int = 9) -> list[int | None]:
+        return [hit.rep for hit in store.search(library, SearchQuery("anchor", order=order, limit=limit))]
+
+    assert reps("oldest") == [1, 2, 3, 4, 5, None]
+    assert reps("confidence") == [2, 4, 1, 5, 3, None]
+    assert reps("down") == [3, 5, 1, 2, 4, None]
+    assert reps("confidence", 2) == [2, 4]
+    assert [h.rep for h in store.search(library, SearchQuery(order="down", limit=1))] == [3]
+    assert [h.rep for h in store.search(library, SearchQuery(distance=(5, 12), order="oldest"))] == [1, 3]
+    assert store.search(library, SearchQuery(distance=(50, 99))) == []
+
+
 def test_long_talk_is_cut_at_sentences(library: store.Library) -> None:
     talk = (
         "We start with the stance and then the feet and then the hands and the hips and the eyes of the man. "
@@ -201,7 +225,7 @@ NASTY = [
 
 @pytest.mark.parametrize("text", NASTY)
 def test_nasty_text(library: store.Library, note: int, text: str) -> None:
-    for order in ("newest", "best"):
+    for order in get_args(Order):
         for hit in store.search(library, SearchQuery(text, order=order)):
             assert all(0 <= a < b <= len(hit.text) for a, b in hit.marks)
     store.search(library, SearchQuery(text, technique=text, opponent_team=text, season=text))

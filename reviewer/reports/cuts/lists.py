@@ -10,6 +10,7 @@ from typing import Any
 from reviewer.errors import InputError
 from reviewer.reports.cuts.moments import Film, Moment
 from reviewer.reports.cuts.timecode import Rate, from_timecode, seconds_of, to_timecode
+from reviewer.review.plain import plain, plain_json
 
 MOST_EVENTS = 999
 """A CMX 3600 list numbers its events with three digits."""
@@ -44,8 +45,8 @@ def _vtt_time(seconds: float) -> str:
 
 
 def _vtt_text(text: str) -> str:
-    plain = " ".join(text.split())
-    return plain.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
+    shown = " ".join(plain(text).split())
+    return shown.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
 
 
 def edl(moments: Sequence[Moment], title: str) -> str:
@@ -81,8 +82,8 @@ def reel_name(name: str) -> str:
 def _ascii(text: str) -> str:
     import unicodedata
 
-    plain = unicodedata.normalize("NFKD", text).replace("…", "...")
-    return " ".join(plain.encode("ascii", "ignore").decode().split())
+    letters = unicodedata.normalize("NFKD", plain(text)).replace("…", "...")
+    return " ".join(letters.encode("ascii", "ignore").decode().split())
 
 
 def otio(moments: Sequence[Moment], title: str) -> str:
@@ -99,7 +100,7 @@ def otio(moments: Sequence[Moment], title: str) -> str:
     timeline.tracks.append(track)
     for moment in moments:
         track.append(_otio_clip(opentimelineio, moment, film, fps))
-    return str(opentimelineio.adapters.write_to_string(timeline, "otio_json")) + "\n"
+    return plain_json(str(opentimelineio.adapters.write_to_string(timeline, "otio_json"))) + "\n"
 
 
 def _otio_clip(otio_module: Any, moment: Moment, film: Film, fps: float) -> Any:

@@ -5,10 +5,15 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 
 from reviewer.reports.document import Document, Reps, Table
 from reviewer.reports.formats.cells import Plain, plain_table
 from reviewer.reports.formats.rep_cells import FLAT_COLUMNS, flat
+
+
+_FORMULA = re.compile(r"\s*[=+@＝＋＠－-](?=.)|[\t\r]", re.DOTALL)
+_NUMBER = re.compile(r"[+-][0-9.]+")
 
 
 def csv_text(document: Document) -> str:
@@ -23,9 +28,19 @@ def csv_text(document: Document) -> str:
     return _csv([key for key, _, _ in columns], rows)
 
 
+def _text(value: Plain) -> Plain:
+    """A cell that no spreadsheet computes: the usual apostrophe before what would be a formula there.
+
+    A mark ("+", "-") and a number are none.
+    """
+    if isinstance(value, str) and _FORMULA.match(value) and not _NUMBER.fullmatch(value):
+        return f"'{value}"
+    return value
+
+
 def _csv(header: list[str], rows: list[list[Plain]]) -> str:
     text = io.StringIO()
     writer = csv.writer(text)
     writer.writerow(header)
-    writer.writerows([["" if value is None else value for value in row] for row in rows])
+    writer.writerows([["" if value is None else _text(value) for value in row] for row in rows])
     return text.getvalue()

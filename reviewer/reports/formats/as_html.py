@@ -16,6 +16,7 @@ from reviewer.reports.document import Bars, Block, Document, Grid, Line, Reps, T
 from reviewer.reports.files import write_whole
 from reviewer.reports.formats.charts import bars_svg, line_svg
 from reviewer.reports.formats.rep_cells import lines, used_columns
+from reviewer.reports.harmless import harmless
 from reviewer.reports.reps import GradedRep
 from reviewer.reports.tally import Tally
 from reviewer.reports.wording import cell_words, percent, span, tally_words
@@ -37,6 +38,7 @@ def page(document: Document, link: AudioLink = lambda _: None) -> str:
         trim_blocks=True,
         lstrip_blocks=True,
     )
+    document = harmless(document)
     script = (TEMPLATES / "page.js").read_text("utf-8")
     blocks = [_block(block, link) for block in document.blocks]
     return environment.get_template("page.html.j2").render(

@@ -9,6 +9,7 @@ from reviewer.reports.document import Bars, Document, Grid, Line, Reps, Table
 from reviewer.reports.formats.cells import Plain, grid_table, parts, plain_table
 from reviewer.reports.reps import GradedRep
 from reviewer.reports.scale import RepScore
+from reviewer.review.plain import plain_json
 
 
 class _Data(BaseModel):
@@ -95,7 +96,7 @@ def report_data(document: Document) -> ReportData:
 
 def json_text(document: Document) -> str:
     """The document as indented JSON with a line end."""
-    return report_data(document).model_dump_json(indent=2) + "\n"
+    return plain_json(report_data(document).model_dump_json(indent=2)) + "\n"
 
 
 def _table(table: Table) -> TableData:

@@ -7,12 +7,14 @@ from collections.abc import Sequence
 
 from reviewer.reports.document import Bars, Document, Grid, Line, Reps, Table
 from reviewer.reports.formats.rep_cells import lines, used_columns
+from reviewer.reports.harmless import harmless
 from reviewer.reports.tally import Tally
 from reviewer.reports.wording import cell_words, side_sign, tally_cell
 
 
 def markdown(document: Document) -> str:
     """The document as Markdown with pipe tables; charts are left out, their tables stand there."""
+    document = harmless(document)
     parts = [f"# {_text(document.title)}"]
     if document.subtitle:
         parts.append(f"*{_text(document.subtitle)}*")
@@ -80,4 +82,6 @@ def _line(cells: Sequence[str]) -> str:
 
 def _text(text: str) -> str:
     """Plain text that Markdown will show as it is, on one line."""
-    return re.sub(r"([\\`*_\[\]<>#|])", r"\\\1", " ".join(text.split()))
+    shown = re.sub(r"([\\`*_\[\]<>#|])", r"\\\1", " ".join(text.split()))
+    # a table is pasted into a spreadsheet too, which must not take a name for a formula
+    return re.sub(r"^([=@]|[+-](?=\S)(?![\d.,]+ ?%?$))", r"\\\1", shown)

@@ -9,6 +9,7 @@ from reviewer.reports.document import Bars, Block, Document, Grid, Line, Reps, T
 from reviewer.reports.formats.as_html import TEMPLATES, grid_cells
 from reviewer.reports.formats.charts import bars_svg, line_svg
 from reviewer.reports.formats.rep_cells import lines, used_columns
+from reviewer.reports.harmless import harmless
 from reviewer.reports.wording import cell_words
 
 PAPER = "us-letter"
@@ -23,6 +24,7 @@ def pdf_bytes(document: Document, paper: str = PAPER) -> bytes:
     """The document as a PDF. paper: a Typst paper name, "us-letter" or "a4"."""
     import typst
 
+    document = harmless(document)
     data = {
         "paper": paper,
         "title": document.title,

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from reviewer.reports.document import Bars, Document, Grid, Line, Reps, Table
 from reviewer.reports.formats.rep_cells import line
 from reviewer.reports.formats.text_tables import empty_table, grids, tables
+from reviewer.reports.harmless import harmless
 from reviewer.reports.reps import GradedRep
 from reviewer.reports.scale import Grade, RepScore
 from reviewer.reports.tally import Tally
@@ -36,6 +37,7 @@ def show(document: Document, console: Console, words: bool = False) -> None:
     """Print the document to a console; `words` adds what was said under each rep."""
     from rich.text import Text
 
+    document = harmless(document)
     console.print(Text(document.title, style="bold"))
     if document.subtitle:
         console.print(Text(document.subtitle, style="italic"))

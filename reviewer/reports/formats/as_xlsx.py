@@ -12,6 +12,7 @@ from reviewer.reports.document import Bars, Document, Grid, Line, Reps, Table
 from reviewer.reports.formats.cells import PERCENT, Plain, grid_table, parts, plain_table
 from reviewer.reports.formats.charts import LOST, NEUTRAL, WON
 from reviewer.reports.formats.rep_cells import FLAT_COLUMNS, flat
+from reviewer.reports.harmless import harmless
 from reviewer.reports.layout import TALLY_COLUMNS
 from reviewer.reports.scale import Grade
 from reviewer.reports.wording import cell_words
@@ -55,6 +56,7 @@ class _Book:
 
 def xlsx_bytes(document: Document) -> bytes:
     """The document as an XLSX workbook: a summary sheet, then one sheet a table, reps last."""
+    document = harmless(document)
     book = _Book()
     summary = book.sheet("Summary")
     row = _summary(book, summary, document)
