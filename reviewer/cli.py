@@ -49,6 +49,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "backup": ("reviewer.commands.keep:backup", "Copy the library safely."),
     "restore": ("reviewer.commands.keep:restore", "Bring a backup back."),
     "merge": ("reviewer.commands.merge:merge", "Bring another coach's library in."),
+    "forget": ("reviewer.commands.forget:forget", "Remove a person from the library."),
+    "rescue": ("reviewer.commands.rescue:rescue", "Save what can be read of a damaged library."),
 }
 """Command name to where it lives and its line in the help (so that help loads no command)."""
 

@@ -20,8 +20,8 @@ from reviewer.forgetting_files import (
     still_named,
 )
 from reviewer.leavings import sweep
-from reviewer.store.forget import clean, due, find_person, forget, secure
 from reviewer.store.forget_book import Person
+from reviewer.store.forget_person import clean, due, find_person, forget, secure
 from reviewer.store.forget_text import Name
 from reviewer.store.library import Library
 from reviewer.store.notes import note as note_of
@@ -115,7 +115,7 @@ def _told(gone: Gone, name: Name, recordings: Recordings) -> Gone:
 
 
 def spoken_numbers(words: Sequence[str]) -> list[tuple[int, int, str]]:
-    """The numbers that words say, as `store.forget` wants them."""
+    """The numbers that words say, as `forget_person` wants them."""
     from reviewer.language.numbers import read_numbers
     from reviewer.language.tokens import tokenize
     from reviewer.records import Word

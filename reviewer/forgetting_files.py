@@ -12,7 +12,7 @@ from pathlib import Path
 from reviewer import paths
 from reviewer.errors import InputError, LibraryError
 from reviewer.leavings import sweep
-from reviewer.store.forget import renew_digest
+from reviewer.store.forget_person import renew_digest
 from reviewer.store.forget_text import Name
 from reviewer.store.library import Library
 

@@ -1,4 +1,4 @@
-"""A person's rows, words, decisions and name removed from a grade book's tables (see `forget.py`)."""
+"""A person's rows, words, decisions and name removed from a grade book's tables (see `forget_person.py`)."""
 
 from __future__ import annotations
 

@@ -13,8 +13,8 @@ from reviewer import store
 from reviewer.errors import InputError
 from reviewer.forgetting import spoken_numbers
 from reviewer.records import Evidence, GradeRow, NoteContext, Reading, Rep, RosterEntry, Word
-from reviewer.store.forget import clean, find_person, forget, secure
 from reviewer.store.forget_book import Forgotten
+from reviewer.store.forget_person import clean, find_person, forget, secure
 from reviewer.store.forget_text import Name, blanked, named, out_of_stored
 from reviewer.store.saved import save_search, saved_searches
 
