@@ -24,7 +24,7 @@ def backup(target: Path | None, replace: bool) -> None:
     where = target or Path(f"gradebook-{datetime.now():%Y-%m-%d-%H%M%S}.db")
     if where.is_dir():
         where = where / f"gradebook-{datetime.now():%Y-%m-%d-%H%M%S}.db"
-    with store.Library.open() as library, counting("copying") as progress:
+    with store.Library.open_to_read() as library, counting("copying") as progress:
         kept = store.backup(library, where, replace=replace, progress=progress)
         count = len(store.notes(library))
     click.echo(f"{count} notes are kept in {kept}.")

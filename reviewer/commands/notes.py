@@ -40,7 +40,7 @@ def notes(
 
     if which is None and (captions or rename or delete):
         raise InputError("say which note: `reviewer notes` lists them")
-    with Library.open() as library:
+    with Library.open() if delete or rename else Library.open_to_read() as library:
         if which is None:
             _list(library, game, season, as_json)
         elif delete:

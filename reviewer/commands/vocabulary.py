@@ -124,7 +124,7 @@ def _own(out: Console, known: Vocabulary) -> None:
     taught: list[Learned] = []
     titles: dict[int, str] = {}
     if paths.database().is_file():
-        with Library.open() as library:
+        with Library.open_to_read() as library:
             titles = {note.id: note.title for note in notes(library)}
             taught = learned(library)
     lines = [

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from reviewer import paths
-from reviewer.errors import Stopped
+from reviewer.errors import LibraryError, Stopped
 from reviewer.pipeline.keep import keep_recording
 from reviewer.pipeline.scores import KeptScorer
 from reviewer.pipeline.setting import Booking
@@ -134,7 +134,14 @@ def grade_note(
     _tell(progress, "store", 0.0)
     where = source.path
     if keep and source.kind == "audio":
-        where = keep_recording(source.file, heard.digest)
+        try:
+            where = keep_recording(source.file, heard.digest)
+        except LibraryError:
+            if source.file.exists():
+                raise
+            # what was said in it is all there is now: it must not be lost with it
+            gone = f"{source.name} is gone: it is in the grade book, but cannot be heard again."
+            graded = replace(graded, remarks=(*graded.remarks, gone))
     graded = _store(library, graded, heard, booking or Booking(), title or source.title, where)
     _tell(progress, "store", 1.0)
     return graded

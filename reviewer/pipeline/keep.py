@@ -5,12 +5,13 @@ from __future__ import annotations
 import os
 import shutil
 import tempfile
-from glob import escape
 from pathlib import Path
 
 from reviewer import paths
 from reviewer.errors import LibraryError
 from reviewer.leavings import sweep
+
+_BESIDE = ".keeping-"  # a name of its own: with the recording's in it, it might be too long
 
 
 def keep_recording(source: Path, digest: str) -> Path:
@@ -29,8 +30,8 @@ def keep_recording(source: Path, digest: str) -> Path:
         return target
     try:
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-        sweep(folder, f".{escape(source.name)}.*")
-        handle, name = tempfile.mkstemp(dir=folder, prefix=f".{source.name}.")
+        sweep(folder, f"{_BESIDE}*")
+        handle, name = tempfile.mkstemp(dir=folder, prefix=_BESIDE)
         os.close(handle)
         beside = Path(name)
         try:

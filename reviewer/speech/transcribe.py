@@ -16,6 +16,9 @@ from reviewer.speech.transcript import Settings, Transcript
 SILENT_PEAK = 10 ** (-60 / 20)
 """A recording that never gets louder than -60 dBFS holds no talk that could be heard."""
 
+_MAY_LACK_S = 2.0
+"""Containers tell the length of their sound only about so well."""
+
 _HOPELESS = 8.0
 """Seconds not heard for each second heard. Played backwards, talk gave 11, six voices at once 12."""
 
@@ -49,6 +52,7 @@ def hear(
     done by then is kept, and the next call goes on from there.
     """
     path = Path(path)
+    before = _signature(path)
     digest = decode.digest(path, should_stop=should_stop)
     found = model if isinstance(model, Model) else find_model(model)
     settings = Settings()
@@ -62,6 +66,7 @@ def hear(
             decode.refuse_cut_off(path, measured)
         one_pass = Pass(path, measured.duration_s, keeper, found, settings, load)
         chunks = one_pass.run(progress, should_stop)
+        _refuse_changed(path, before, short=chunks[-1].last / decode.RATE < measured.duration_s - _MAY_LACK_S)
         _refuse_silence(path, chunks)
         transcript = _joined(chunks, digest, found, settings, measured.duration_s)
         keeper.finish(transcript)
@@ -69,6 +74,27 @@ def hear(
         progress(transcript.duration_s, transcript.duration_s)
     _refuse_no_talk(path, transcript)
     return transcript
+
+
+def _signature(path: Path) -> tuple[int, int] | None:
+    try:
+        stat = path.stat()
+    except OSError:
+        return None
+    return stat.st_size, stat.st_mtime_ns
+
+
+def _refuse_changed(path: Path, before: tuple[int, int] | None, *, short: bool) -> None:
+    """What was heard of a file that another program changed meanwhile must not be kept as all of it.
+
+    One that was taken away was read to its end, unless what was heard is too short.
+    """
+    now = _signature(path)
+    if now == before or (now is None and not short):
+        return
+    raise InputError(
+        f"{path.name} was changed or taken away while it was heard; hear it again when it is whole"
+    )
 
 
 def _refuse_silence(path: Path, chunks: list[Done]) -> None:

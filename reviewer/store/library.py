@@ -24,6 +24,9 @@ from reviewer.store import schema
 BUSY_S = 10.0
 """How long a writer waits for another window's transaction."""
 
+LONGEST_PATH = 500
+"""Bytes of a path: SQLite opens 512, with the names of its own files beside it."""
+
 _ADVICE = {
     sqlite3.SQLITE_BUSY: "is busy: another window has been writing for {busy:.0f} seconds; try again",
     sqlite3.SQLITE_LOCKED: "is busy: another window is writing; try again",
@@ -31,10 +34,11 @@ _ADVICE = {
     sqlite3.SQLITE_READONLY: "cannot be written: check the permissions of the file and its folder",
     sqlite3.SQLITE_PERM: "cannot be used: check the permissions of the file and its folder",
     sqlite3.SQLITE_CANTOPEN: "cannot be opened: check the permissions of the file and its folder",
-    sqlite3.SQLITE_IOERR: "could not be read or written: check the disk",
-    sqlite3.SQLITE_CORRUPT: "is damaged: put a backup copy in its place",
+    sqlite3.SQLITE_IOERR: "could not be read or written: free some space if the disk is full, else check it",
+    sqlite3.SQLITE_CORRUPT: "is damaged: save what can be read with `reviewer rescue`, "
+    "or bring a backup back with `reviewer restore`",
     sqlite3.SQLITE_NOTADB: "is not a grade book: it is no SQLite file, or its beginning is damaged; "
-    "put a backup copy in its place",
+    "save what can be read with `reviewer rescue`, or bring a backup back with `reviewer restore`",
 }
 
 
@@ -78,6 +82,11 @@ class Library:
         """
         where = path if path is not None else paths.database()
         name = f"The grade book {where}"
+        if (length := len(os.fsencode(where.absolute()))) > LONGEST_PATH:
+            raise LibraryError(
+                f"The path of the grade book is too long ({length} bytes, at most {LONGEST_PATH} "
+                f"can be opened): {where}; choose another folder with {paths.HOME_VARIABLE}."
+            )
         if read_only and not where.is_file():
             raise LibraryError(f"There is no grade book at {where}; grade a note first.")
         if not read_only:
@@ -91,6 +100,20 @@ class Library:
             library.close()
             raise
         return library
+
+    @classmethod
+    def open_to_read(cls, path: Path | None = None) -> Library:
+        """Open the grade book to look things up, also where it cannot be written (a read-only disk).
+
+        Raises LibraryError as `open` does.
+        """
+        try:
+            return cls.open(path)
+        except LibraryError:
+            where = path if path is not None else paths.database()
+            if not where.is_file() or os.access(where, os.W_OK):
+                raise
+            return cls.open(where, read_only=True)
 
     @classmethod
     def memory(cls) -> Library:
