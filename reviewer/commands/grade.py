@@ -14,6 +14,7 @@ import click
 from reviewer.commands.options import how_from, note_options, said_from
 from reviewer.commands.terminal import console, remark, say, showing_progress, stoppable
 from reviewer.errors import InputError, Stopped
+from reviewer.review.plain import plain_json
 
 if TYPE_CHECKING:
     from reviewer.commands.rows import ShownRow
@@ -171,7 +172,7 @@ def open_named(path: Path) -> NoteSource:
 def print_json(graded: GradedNote) -> None:
     """The rows as the exchanged JSON objects, one a line, nothing else."""
     for row in graded.rows:
-        click.echo(row.model_dump_json())
+        click.echo(plain_json(row.model_dump_json()))
 
 
 def show_graded(graded: GradedNote, check: bool = True) -> None:

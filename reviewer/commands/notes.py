@@ -11,6 +11,7 @@ import click
 
 from reviewer.commands.terminal import agreed, cell, console, remark, say
 from reviewer.errors import InputError
+from reviewer.review.plain import plain_json
 
 if TYPE_CHECKING:
     from reviewer.store import Library, Note
@@ -61,7 +62,8 @@ def _list(library: Library, game: str | None, season: str | None, as_json: bool)
     found = stored(library, game=number, season=season)
     if as_json:
         for note in found:
-            click.echo(json.dumps({**asdict(note), "settings": dict(note.settings)}, ensure_ascii=False))
+            told = json.dumps({**asdict(note), "settings": dict(note.settings)}, ensure_ascii=False)
+            click.echo(plain_json(told))
     elif found:
         _table(found)
     else:
@@ -96,7 +98,7 @@ def _rows(library: Library, which: str, as_json: bool) -> None:
     rows = current_rows(library, found.id)
     if as_json:
         for row in rows:
-            click.echo(row.current.model_dump_json())
+            click.echo(plain_json(row.current.model_dump_json()))
         return
     if not rows:
         remark(f"{found.title} has no rows.")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import unicodedata
 
 _REPLACED = "\N{REPLACEMENT CHARACTER}"
@@ -34,6 +35,17 @@ def _shown(char: str) -> str:
     if kind == "Cf":
         return char if char in _JOINERS else _REPLACED
     return _REPLACED if kind in {"Cs", "Co", "Cn"} else char
+
+
+_ACTS = re.compile("[\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069]")
+
+
+def plain_json(text: str) -> str:
+    """A JSON text that means the same, with nothing in it that a terminal would act on.
+
+    JSON itself escapes the lower control characters; these are the others, and marks that reorder text.
+    """
+    return _ACTS.sub(lambda found: f"\\u{ord(found[0]):04x}", text)
 
 
 def clock(seconds: float) -> str:

@@ -11,7 +11,6 @@ from reviewer.reports.document import Document, Reps, Table
 from reviewer.reports.formats.cells import Plain, plain_table
 from reviewer.reports.formats.rep_cells import FLAT_COLUMNS, flat
 
-
 _FORMULA = re.compile(r"\s*[=+@＝＋＠－-](?=.)|[\t\r]", re.DOTALL)
 _NUMBER = re.compile(r"[+-][0-9.]+")
 
