@@ -9,9 +9,11 @@ from __future__ import annotations
 
 import argparse
 import json
+import random
 import tempfile
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -208,6 +210,24 @@ def prepare(
     return out
 
 
+LOST = frozenset({"verdict", "praise", "blame", "mixed", "events", "faults", "techniques", "moves"})
+LOST_SHARE = 0.2
+
+
+def with_lost_forms(prepared: Sequence[Prepared], seed: int = 1) -> list[Prepared]:
+    """The same notes with a share of what was found in them lost: the vocabulary has seen these notes,
+    and other speakers will say things that it has not."""
+    chance = random.Random(seed)
+    out = []
+    for note, analysis, labels, cuts in prepared:
+        kept = [s for s in analysis.spans if s.group not in LOST or chance.random() >= LOST_SHARE]
+        found: dict[int, list[Any]] = defaultdict(list)
+        for span in kept:
+            found[span.sentence].append(span)
+        out.append((note, replace(analysis, spans=kept, spans_in=found), labels, cuts))
+    return out
+
+
 def fit_all(parts: Sequence[Sequence[Prepared]], folder: Path) -> None:
     """Fit every model on these notes and write its weights into `folder`.
 
@@ -222,7 +242,7 @@ def fit_all(parts: Sequence[Sequence[Prepared]], folder: Path) -> None:
     opponents: list[tuple[dict[str, float], str]] = []
     rows: list[tuple[dict[str, float], str]] = []
     drafts = []
-    for note, analysis, _, cuts in (*parts[0], *parts[2], *parts[3]):
+    for note, analysis, _, cuts in (*parts[0], *with_lost_forms(parts[0]), *parts[2], *parts[3]):
         for rep, gold in zip(draft_reps(analysis, list(cuts.values())), note.reps, strict=True):
             by_man = {expected(r, "player"): r for r in gold.rows}
             for row in rep.rows:

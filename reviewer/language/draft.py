@@ -92,6 +92,7 @@ def draft_reps(analysis: Analysis, cuts: Sequence[Cut]) -> list[RepDraft]:
             if on_him:
                 facing[man] = facing[None] = on_him
         drafts.append(draft)
+    _relate_rows(drafts)
     return drafts
 
 
@@ -101,13 +102,13 @@ def _ungraded(analysis: Analysis, sentences: Sequence[int], focus: Focus, man: s
 
 
 def _carry_over(analysis: Analysis, row: RowDraft, drafts: Sequence[RepDraft]) -> None:
-    """A rush is told of "he" and no defender is named: the lone defender of the rep before goes on."""
-    if row.opponents or not drafts or not any(c.span.group == "moves" for c in row.candidates):
+    """A rush or a set is told of "he" and no defender is named: the last one of the rep before goes on."""
+    if row.opponents or not drafts or not any(c.span.group in {"moves", "set"} for c in row.candidates):
         return
     before = next((r for r in drafts[-1].rows if r.default), None)
     faced = [o for o in before.opponents if "on him" in o.features] if before else []
-    if len(faced) == 1:
-        row.opponents.append(Opponent(faced[0].jersey, faced[0].mentions[:1], [CARRIED]))
+    if faced:
+        row.opponents.append(Opponent(faced[-1].jersey, faced[-1].mentions[:1], [CARRIED]))
 
 
 def main_man(analysis: Analysis) -> str | None:
@@ -189,7 +190,9 @@ def _draft_row(
                     continue
                 features = _span_features(analysis, span, focus, man, default, k in back)
                 row.candidates.append(Candidate(span, features))
-            elif span.group in JUDGED and man in _target(analysis, span, men, man):
+            elif span.group in JUDGED and man in _target(analysis, span, men, man, default):
+                if span.group == "verdict" and scope.verdict_withdrawn(analysis, span):
+                    continue
                 row.cues.append(_cue(analysis, span, focus, man))
             elif span.group.startswith("mark.") and k not in back and (man is None or man in men or not men):
                 told = not (scope.asked(analysis, span) or scope.hypothetical(analysis, span))
@@ -232,19 +235,34 @@ def _concerns(focus: Focus, token: int, man: str | None) -> bool:
     return man is None or not men or man in men
 
 
-def _target(analysis: Analysis, span: TermSpan, men: frozenset[str], man: str | None) -> set[str | None]:
-    """Whom a verdict is about: the man named after it ("plus for sixty-six"), else those in focus."""
+def _target(
+    analysis: Analysis, span: TermSpan, men: frozenset[str], man: str | None, default: str | None = None
+) -> set[str | None]:
+    """Whom a verdict is about: the man named after it ("plus for sixty-six", "win, Dre"), else those
+    in focus."""
     tokens = analysis.text.tokens
+    if span.group == "verdict" and span.last < len(tokens) and default:
+        after = tokens[span.last]
+        if after.text in {"me", "you"} and after.sentence == span.sentence:
+            return {default}
     for mention in analysis.mentions_in.get(span.sentence, ()):
         if not mention.own or mention.first < span.last or mention.first - span.last > 4:
             continue
         between = [t.text for t in tokens[span.last : mention.first]]
-        if between and between[0] in {"for", "from", "on", "by", "to"} and not {"and", "but"} & set(between):
+        led = bool(between) and between[0] in {"for", "from", "on", "by", "to"}
+        bare = not between and span.group == "verdict" and _ends_clause(analysis, mention.last)
+        if bare or (led and not {"and", "but"} & set(between)):
             same = [m for m in analysis.mentions_in[span.sentence] if m.own and m.first == mention.first]
             return {m.jersey for m in same}
     if not men:
         return {man}
     return set(men)
+
+
+def _ends_clause(analysis: Analysis, token: int) -> bool:
+    """Whether the clause ends before this token."""
+    tokens = analysis.text.tokens
+    return token >= len(tokens) or tokens[token].clause != tokens[token - 1].clause
 
 
 def _span_features(
@@ -377,6 +395,67 @@ def _cue(analysis: Analysis, span: TermSpan, focus: Focus, man: str | None) -> C
     return Cue(span, value, explicit and not marks, marks)
 
 
+def _telling(analysis: Analysis, row: RowDraft, focus: Focus, sole: Sequence[int]) -> list[str]:
+    """How he is told of: by name in a judging sentence, as who does something, how long, and beside whom."""
+    tokens = analysis.text.tokens
+    named = {
+        k
+        for k in sorted({tokens[t].sentence for t in focus.men})
+        if any(m.own and m.jersey == row.man for m in analysis.mentions_in.get(k, ()))
+    }
+    judged = [c for c in row.cues if c.polarity and c.span.sentence in named]
+    alone = [
+        c
+        for c in judged
+        if {m.jersey for m in analysis.mentions_in.get(c.span.sentence, ()) if m.own} == {row.man}
+    ]
+    whole = {tokens[t].sentence for t in sole}
+    told = sum(c.polarity != 0 and len(focus.at(c.span.first)) == 1 for c in row.cues)
+    deeds = any(
+        c.span.group in {"techniques", "faults"} and f"{c.span.group}:on him explicit" in c.features
+        for c in row.candidates
+    )
+    faced = any("on him" in o.features for o in row.opponents)
+    signs = (bool(judged)) + deeds + faced
+    found = [
+        f"named in {min(len(named), 3)}",
+        f"judged by name {min(len(judged), 2)}",
+        f"judged by name alone {min(len(alone), 2)}",
+        f"sentences {min(len(whole), 4)}",
+        f"signs {signs}",
+        f"judged alone {min(told, 3)}",
+    ]
+    if deeds and (told or judged):
+        found.append("deed and judged")
+    if faced and (told or judged):
+        found.append("faced and judged")
+    return found
+
+
+def _relate_rows(drafts: Sequence[RepDraft]) -> None:
+    """A speaker who grades neighbours does so again: how often he judges others in his other reps."""
+    strong = [
+        sum(
+            not r.default and r.man is not None and {"signs 2", "signs 3"} & set(r.features) != set()
+            for r in d.rows
+        )
+        for d in drafts
+    ]
+    reps = [n > 0 for n in strong]
+    for k, draft in enumerate(drafts):
+        others = sum(reps) - reps[k]
+        share = others / max(1, len(drafts) - 1)
+        sign = "none" if not others else "few" if share < 0.25 else "some" if share < 0.6 else "most"
+        for row in draft.rows:
+            row.features.append(f"neighbours told elsewhere: {sign}")
+            if row.default is False:
+                row.features.append(f"{_signs(row)}, neighbours told elsewhere: {sign}")
+
+
+def _signs(row: RowDraft) -> str:
+    return next((f for f in row.features if f.startswith("signs ")), "signs 0")
+
+
 def _row_features(analysis: Analysis, row: RowDraft, focus: Focus, default: str | None) -> list[str]:
     """Signs that this man is graded here and not only mentioned."""
     mine = [t for t, men in focus.men.items() if row.man in men and focus.explicit.get(t)]
@@ -402,5 +481,6 @@ def _row_features(analysis: Analysis, row: RowDraft, focus: Focus, default: str 
         found.append("never in focus")
     if row.marks:
         found.append("marks")
+    found += _telling(analysis, row, focus, sole)
     sign = "default " if default else "open "
     return found + [sign + f for f in found]

@@ -132,12 +132,21 @@ def _tens_at(tokens: Sequence[Token], at: int) -> Number:
     if _joined(tokens, at + 1):
         following = tokens[at + 1].text
         if UNITS.get(following):
-            if not (following == "one" and _joined(tokens, at + 2) and tokens[at + 2].text == "on"):
+            if not _one_on_one(tokens, at + 1):
                 return Number(at, at + 2, value + UNITS[following], str(value + UNITS[following]))
         elif following in ORDINALS and ORDINALS[following] < 10:
             total = value + ORDINALS[following]
             return Number(at, at + 2, total, str(total), ordinal=True)
     return Number(at, at + 1, value, str(value), plural=text.endswith("ies"))
+
+
+def _one_on_one(tokens: Sequence[Token], at: int) -> bool:
+    """Whether "one on one" begins at a token: "has ninety one on one" names ninety."""
+    return (
+        tokens[at].text == "one"
+        and _joined(tokens, at + 2)
+        and [t.text for t in tokens[at + 1 : at + 3]] == ["on", "one"]
+    )
 
 
 def _units_at(tokens: Sequence[Token], at: int) -> Number | None:
@@ -151,9 +160,7 @@ def _units_at(tokens: Sequence[Token], at: int) -> Number | None:
         following = tokens[last].text
         if following in _OH:
             spelled.append("0")
-        elif following in UNITS and not (
-            following == "one" and _joined(tokens, last + 1) and tokens[last + 1].text == "on"
-        ):
+        elif following in UNITS and not _one_on_one(tokens, last):
             spelled.append(str(UNITS[following]))
         else:
             break

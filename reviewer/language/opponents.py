@@ -7,8 +7,9 @@ from dataclasses import dataclass
 
 from reviewer.language.analysis import Analysis
 from reviewer.language.focus import Focus, subject_of
-from reviewer.language.people import Mention
+from reviewer.language.people import Mention, people_words
 from reviewer.language.split import Cut
+from reviewer.language.tokens import base_form
 
 CARRIED = "carried over"
 """Mark of a defender whom the rep's own words do not name."""
@@ -58,11 +59,42 @@ def find_opponents(
                 known = found[jersey]
                 known.mentions.append(mention)
                 known.features = sorted({*known.features, *features, "again"})
+    _not_worked_on(analysis, cut, list(found.values()))
     alone = not any("on him" in o.features for o in found.values())
     for opponent in found.values():
         if "on the play" in opponent.features:
             opponent.features.append("on the play, nobody on him" if alone else "on the play, another on him")
     return list(found.values())
+
+
+REACH = 5
+"""Tokens of a clause before a defender in which a word can tell that he was let go or missed."""
+
+
+def _not_worked_on(analysis: Analysis, cut: Cut, opponents: Sequence[Opponent]) -> None:
+    """Add the signs that a defender was let through ("lets ninety-five go") or should have been met."""
+    words = people_words()["not_worked_on"]
+    tokens = analysis.text.tokens
+    past = any(c.id in words["plays_past"] for k in cut.sentences for c in analysis.cues(k, "concepts"))
+    let_go = {base_form(w) for w in words["let_go"]}
+    missed, drops, helpers = ({base_form(w) for w in words[k]} for k in ("missed", "drops", "helpers"))
+    for opponent in opponents:
+        signs = set()
+        for mention in opponent.mentions:
+            clause = tokens[mention.first].clause
+            before = {
+                t.norm for t in tokens[max(0, mention.first - REACH) : mention.first] if t.clause == clause
+            }
+            if before & let_go:
+                signs |= {"let go", f"let go, {'as the play has it' if past else 'on his own'}"}
+            if before & missed:
+                signs.add("should have been met")
+            after = {t.norm for t in tokens[mention.last : mention.last + REACH] if t.clause == clause}
+            if after & drops:
+                signs.add("drops out")
+            if (before | after) & helpers:
+                signs.add("the back's")
+        opponent.features += sorted(signs)
 
 
 def _denied_men(analysis: Analysis, sentences: Sequence[int]) -> set[str]:

@@ -156,7 +156,7 @@ def _position_mentions(text: TokenText, context: NoteContext, taken: set[int]) -
     words = people_words()
     by_position = _men_by_position(context)
     side_of = _side_positions(context, by_position)
-    phrases: list[tuple[tuple[str, ...], tuple[str, ...], Literal["position", "group"]]] = []
+    phrases: list[Phrase] = []
     for spoken, position in words["positions"].items():
         if position in by_position:
             phrases.append((tuple(spoken.split()), (by_position[position],), "position"))
@@ -169,6 +169,7 @@ def _position_mentions(text: TokenText, context: NoteContext, taken: set[int]) -
         men = tuple(by_position[p] for p in positions if p in by_position)
         if len(men) == len(positions) and len(men) > 1:
             phrases.append((tuple(spoken.split()), men, "group"))
+    openers = _group_openers(words["groups_first"], by_position) if context.player is None else []
     phrases.sort(key=lambda p: -len(p[0]))
     found: list[Mention] = []
     claimed = set(taken)
@@ -176,7 +177,8 @@ def _position_mentions(text: TokenText, context: NoteContext, taken: set[int]) -
     for at in range(len(tokens)):
         if at in claimed:
             continue
-        for spoken, men, how in phrases:
+        first_words = openers if at == 0 or tokens[at - 1].sentence != tokens[at].sentence else ()
+        for spoken, men, how in (*first_words, *phrases):
             span = tokens[at : at + len(spoken)]
             if tuple(t.text for t in span) != spoken or span[0].sentence != span[-1].sentence:
                 continue
@@ -189,6 +191,19 @@ def _position_mentions(text: TokenText, context: NoteContext, taken: set[int]) -
             claimed.update(range(at, at + len(spoken)))
             break
     return found
+
+
+Phrase = tuple[tuple[str, ...], tuple[str, ...], Literal["position", "group"]]
+
+
+def _group_openers(words: Mapping[str, Sequence[str]], by_position: Mapping[str, str]) -> list[Phrase]:
+    """ "Tackles, both plus": several of our men named by a bare plural that opens a sentence."""
+    found: list[Phrase] = []
+    for spoken, positions in words.items():
+        men = tuple(by_position[p] for p in positions if p in by_position)
+        if len(men) == len(positions):
+            found.append((tuple(spoken.split()), men, "group"))
+    return sorted(found, key=lambda p: -len(p[0]))
 
 
 def _men_by_position(context: NoteContext) -> dict[str, str]:

@@ -7,6 +7,7 @@ from functools import lru_cache
 
 from reviewer.language.analysis import Analysis
 from reviewer.language.corrections import correction_between
+from reviewer.language.figures import figure_words
 from reviewer.language.tag import TermSpan
 from reviewer.language.tokens import Token, base_form
 from reviewer.language.vocabulary import word_classes
@@ -101,6 +102,26 @@ def withdrawn(analysis: Analysis, span: TermSpan, same_group: Sequence[TermSpan]
         if other.first - span.last > 10:
             break
     return False
+
+
+def verdict_withdrawn(analysis: Analysis, span: TermSpan) -> bool:
+    """Whether a verdict was taken back for another one ("loss, no, scratch that, win", "I had a minus,
+    cross it out, plus")."""
+    tokens = analysis.text.tokens
+    last = min(span.sentence + 3, len(analysis.text.sentences))
+    later = [
+        s
+        for k in range(span.sentence, last)
+        for s in analysis.cues(k, "verdict")
+        if s.first >= span.last and s.id != span.id
+    ]
+    if not later:
+        return False
+    between = [t.text for t in tokens[span.last : later[0].first]]
+    if correction_between(tokens, span.last, later[0].first):
+        return between not in (["not"], ["and", "not"])
+    said = f" {' '.join(between)} "
+    return any(f" {' '.join(phrase)} " in said for phrase in figure_words()["correction"]["of_verdict"])
 
 
 def faked(analysis: Analysis, span: TermSpan) -> bool:
