@@ -8,7 +8,7 @@ from pathlib import Path
 
 from reviewer.language.analysis import Analysis, analyse
 from reviewer.language.draft import draft_reps
-from reviewer.language.mend import WordingScorer, mend
+from reviewer.language.mend import MendedWords, WordingScorer, mend
 from reviewer.language.mend_numbers import alternatives
 from reviewer.language.rows import decide_rows
 from reviewer.language.split import Cut, split_reps
@@ -43,7 +43,13 @@ class Reader:
 
         heard, refused, scorer: what is mended before the words are read, as `mend` takes them.
         """
-        words, mends = mend(words, context, self.vocabulary, heard=heard, refused=refused, scorer=scorer)
+        return self.read_mended(
+            mend(words, context, self.vocabulary, heard=heard, refused=refused, scorer=scorer), context
+        )
+
+    def read_mended(self, mended: MendedWords, context: NoteContext) -> Reading:
+        """Read words as they are after mending."""
+        words, mends = mended
         analysis = analyse(words, context, self.tagger)
         cuts = split_reps(analysis)
         rows: list[GradeRow] = []

@@ -20,7 +20,16 @@ from reviewer.language.patterns import parse_form
 from reviewer.own_toml import read_toml
 
 NOT_TERMS = frozenset(
-    {"situation.toml", "inflections.toml", "classes.toml", "people.toml", "phases.toml", "marks_words.toml"}
+    {
+        "situation.toml",
+        "inflections.toml",
+        "classes.toml",
+        "people.toml",
+        "phases.toml",
+        "marks_words.toml",
+        "prompt.toml",
+        "mends.toml",
+    }  # fmt: skip
 )
 """Files of the vocabulary folder that hold no terms."""
 

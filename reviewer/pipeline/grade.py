@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from reviewer import paths
 from reviewer.errors import LibraryError, Stopped
+from reviewer.pipeline.expect import expected
 from reviewer.pipeline.keep import keep_recording
 from reviewer.pipeline.scores import KeptScorer
 from reviewer.pipeline.setting import Booking
@@ -86,11 +87,14 @@ class Heard:
 
 @dataclass(frozen=True, slots=True)
 class HearWith:
-    """How to hear a recording; as `reviewer.speech.transcribe.hear` takes them."""
+    """How to hear a recording; as `reviewer.speech.transcribe.hear` takes them.
+
+    prompt, hotwords: None for what `expect.expected` makes of the note's context; "" for nothing.
+    """
 
     model: str | Model | None = None
-    prompt: str = ""
-    hotwords: str = ""
+    prompt: str | None = None
+    hotwords: str | None = None
     cache: Path | None = None
     allow_broken: bool = False
     load: Loader | None = None
@@ -120,7 +124,7 @@ def grade_note(
     if not isinstance(source, NoteSource):
         source = open_source(source)
     reader = reader or _reader()
-    heard = hear_source(source, how, progress=progress, should_stop=should_stop)
+    heard = hear_source(source, _told(how, context), progress=progress, should_stop=should_stop)
     _tell(progress, "read", 0.0)
     reading = _read(source, heard, context, reader, _refused(library, heard, context, booking))
     _tell(progress, "read", 1.0)
@@ -145,6 +149,15 @@ def grade_note(
     graded = _store(library, graded, heard, booking or Booking(), title or source.title, where)
     _tell(progress, "store", 1.0)
     return graded
+
+
+def _told(how: HearWith, context: NoteContext) -> HearWith:
+    told = expected(context)
+    return replace(
+        how,
+        prompt=told.prompt if how.prompt is None else how.prompt,
+        hotwords=told.hotwords if how.hotwords is None else how.hotwords,
+    )
 
 
 def read_words(
@@ -202,8 +215,8 @@ def hear_source(
     transcript = hear(
         source.file,
         model=how.model,
-        prompt=how.prompt,
-        hotwords=how.hotwords,
+        prompt=how.prompt or "",
+        hotwords=how.hotwords or "",
         progress=(lambda done, total: progress("hear", done, total)) if progress else None,
         should_stop=should_stop,
         cache=how.cache,

@@ -15,7 +15,7 @@ FORMAT = 1
 _ENDLESS = 1e9
 """No second of any recording, nor any other number of a transcript, reaches this."""
 
-RECIPE = 2
+RECIPE = 3
 """Raised whenever hearing changes in a way that gives other words for the same settings."""
 
 Reason = Literal["not heard", "invented", "repeated", "damaged"]
