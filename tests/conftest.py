@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import socket
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -22,6 +23,21 @@ class Ran:
 
 
 Cli = Callable[..., Ran]
+
+
+@pytest.fixture(autouse=True, scope="session")
+def no_network() -> Iterator[None]:
+    """No test meets a network: whatever asks for one fails."""
+    connect = socket.socket.connect
+
+    def refused(self: socket.socket, address: object) -> None:
+        if self.family != socket.AF_UNIX:
+            raise AssertionError(f"a connection to {address} was tried")
+        connect(self, address)  # type: ignore[arg-type]
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(socket.socket, "connect", refused)
+        yield
 
 
 @pytest.fixture(autouse=True)

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from reviewer.commands.options import announce_model
 from reviewer.commands.terminal import remark, showing_progress, stoppable
 
 if TYPE_CHECKING:
@@ -41,6 +42,7 @@ def demo(no_screen: bool, check: bool, model: str | None) -> None:
     from reviewer.pipeline import HearWith
 
     notes = demo_notes()
+    announce_model(model)
     how = HearWith(model=model, cache=demo_folder() / "transcripts")
     with open_demo_library() as library:
         with stoppable() as should_stop, ExitStack() as bars:

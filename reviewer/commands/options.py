@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from reviewer.commands.terminal import remark
+
 if TYPE_CHECKING:
     from reviewer.pipeline import HearWith, Said
 
@@ -45,6 +47,19 @@ def note_options(command: Callable[..., None]) -> Callable[..., None]:
     return command
 
 
+def announce_model(name: str | None) -> None:
+    """Say that the network will be asked for a model, before it is: nothing else ever goes there."""
+    if name is None:
+        return
+    from reviewer.speech.models import is_to_be_fetched
+
+    if is_to_be_fetched(name):
+        remark(
+            f"The speech model {name} is not on this machine: it is fetched from the network, once; "
+            "nothing of yours is sent."
+        )
+
+
 _HEARING = ("model", "allow_broken")
 
 
@@ -59,4 +74,5 @@ def how_from(given: Mapping[str, Any]) -> HearWith:
     """How the options of `note_options` say to hear it."""
     from reviewer.pipeline import HearWith
 
+    announce_model(given["model"])
     return HearWith(**{name: given[name] for name in _HEARING})

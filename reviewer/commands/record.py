@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from reviewer.commands.grade import grade_paths
-from reviewer.commands.options import note_options, said_from
+from reviewer.commands.options import announce_model, note_options, said_from
 from reviewer.commands.terminal import remark
 
 if TYPE_CHECKING:
@@ -47,6 +47,8 @@ def record(
     if not no_grade:
         with Library.open() as library:  # a wrong roster is better said before the talk
             look_up(said_from(given), library)
+    if not no_words:
+        announce_model(given["model"])
     made = record_session(
         input_name=input_name, follow=follow, out=out, live=not no_words, model=given["model"], tell=remark
     )

@@ -80,6 +80,22 @@ def find_model(name: str | None = None) -> Model:
     return _from_network(name)
 
 
+def is_to_be_fetched(name: str | None) -> bool:
+    """Whether `find_model` would have to fetch this model from the network; asks nobody about it."""
+    if name is None or name in SHIPPED or Path(name).expanduser().is_dir():
+        return False
+    from faster_whisper import available_models
+    from faster_whisper.utils import download_model
+
+    if "/" not in name and name not in available_models():
+        return False
+    try:
+        download_model(name, local_files_only=True, cache_dir=str(paths.models() / "fetched"))
+    except (OSError, ValueError):
+        return not Path(name).is_absolute()
+    return False
+
+
 def list_models() -> list[ModelStatus]:
     """The shipped models and those fetched before, the default first, with their state."""
     found = [_status(model) for model in SHIPPED.values()]
@@ -142,7 +158,7 @@ def _join(shipped: Shipped) -> None:
     home = paths.models()
     target = home / shipped.name
     try:
-        home.mkdir(parents=True, exist_ok=True)
+        paths.private_folder(home)
         sweep(home, f".{shipped.name}-*")
         beside = Path(tempfile.mkdtemp(dir=home, prefix=f".{shipped.name}-"))
     except OSError as error:
@@ -164,7 +180,7 @@ def _join(shipped: Shipped) -> None:
 def _copy(file: ShippedFile, target: Path) -> str:
     """Write the parts one after another to `target`; the SHA-256 of what was written."""
     found = hashlib.sha256()
-    with target.open("wb") as out:
+    with open(target, "wb", opener=paths.private_opener) as out:
         for part in file.parts:
             source = part.find()
             if source is None:
