@@ -42,6 +42,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "roster": ("reviewer.intake.commands:roster", "Import and show rosters."),
     "game": ("reviewer.intake.commands:game", "Import and show games."),
     "plays": ("reviewer.intake.commands:plays", "Lay a play list beside a note."),
+    "players": ("reviewer.reports.player_commands:players", "List, add, rename, retire your players."),
     "sheet": ("reviewer.reports.commands:sheet", "A player's grade sheet."),
     "opponent": ("reviewer.reports.commands:opponent", "What an opponent uses, and on whom it works."),
     "agree": ("reviewer.reports.commands:agree", "How far two graders, or machine and coach, agree."),

@@ -8,6 +8,7 @@ from contextlib import suppress
 from pathlib import Path
 
 from reviewer.errors import InputError
+from reviewer.paths import is_private
 
 
 def write_whole(path: Path, content: str | bytes) -> Path:
@@ -29,8 +30,9 @@ def write_whole(path: Path, content: str | bytes) -> Path:
             file.write(data)
             file.flush()
             os.fsync(file.fileno())
-        # mkstemp makes a private file; a report gets what any new file would get.
-        Path(name).chmod(0o666 & ~_umask())
+        # mkstemp makes a private file; a report elsewhere gets what any new file would get
+        if not is_private(path):
+            Path(name).chmod(0o666 & ~_umask())
         Path(name).replace(path)
     except OSError as problem:
         with suppress(OSError):

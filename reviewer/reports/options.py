@@ -100,8 +100,8 @@ def selection(library: Library, given: dict[str, Any], player: str | None = None
         player=player,
         games=find_games(library, named, season),
         season=season,
-        since=_day("--since", given.pop("since", None)),
-        until=_day("--until", given.pop("until", None)),
+        since=day("--since", given.pop("since", None)),
+        until=day("--until", given.pop("until", None)),
         confirmed=bool(given.pop("confirmed", False)),
     )
 
@@ -133,7 +133,8 @@ def narrowed(
     return replace(chosen, rows=tuple(hit.row for hit in find(library, asked) if hit.row is not None))
 
 
-def _day(option: str, text: str | None) -> date | None:
+def day(option: str, text: str | None) -> date | None:
+    """The day that an option gives. Raises InputError when it is none."""
     if text is None:
         return None
     with suppress(ValueError):
