@@ -60,7 +60,7 @@ def _python() -> Finding:
 def _library() -> Iterator[Finding]:
     home = paths.home()
     try:
-        home.mkdir(mode=0o700, parents=True, exist_ok=True)
+        paths.private_folder(home)
         with tempfile.NamedTemporaryFile(dir=home):
             pass
     except OSError as error:

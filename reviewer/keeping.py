@@ -34,7 +34,7 @@ def restore(
     if paths.database().is_file() and source.samefile(paths.database()):
         raise InputError(f"{source} is the grade book itself; name a backup of it")
     now = now or datetime.now()
-    paths.database().parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+    paths.private_folder(paths.database().parent)
     with _opened_copy(source, paths.database().parent) as fresh:
         if faults := check(fresh):
             raise LibraryError(f"The backup {source} is damaged ({faults[0]}); choose another one.")

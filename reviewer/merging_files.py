@@ -141,7 +141,7 @@ def _copy(staged: Staged, file: Path, target: Path, what: str, dry_run: bool) ->
     staged.counts[what] += 1
     if dry_run:
         return
-    target.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+    paths.private_folder(target.parent)
     handle, name = tempfile.mkstemp(dir=target.parent, prefix=_PART)
     os.close(handle)
     staged.waiting[target] = Path(name)

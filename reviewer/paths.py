@@ -43,6 +43,26 @@ def user_vocabulary() -> Path:
     return home() / "vocabulary.toml"
 
 
+def private_folder(folder: Path) -> Path:
+    """Make a folder, and those above it that are not there, for the user alone. Raises OSError."""
+    missing = [one for one in (folder, *folder.parents) if not one.exists()]
+    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    for made in missing:
+        # a parent is made with what the umask leaves, whatever the mode
+        made.chmod(0o700)
+    return folder
+
+
+def private_opener(name: str, flags: int) -> int:
+    """For `open(…, opener=…)`: a new file is the user's alone, whatever the umask."""
+    return os.open(name, flags, 0o600)
+
+
+def is_private(path: Path) -> bool:
+    """Whether a file lies in the library folder, where everything is the user's alone."""
+    return path.absolute().is_relative_to(home().absolute())
+
+
 def _shipped(name: str) -> Path:
     package = Path(__file__).parent
     inside_wheel = package / "data" / name

@@ -29,7 +29,7 @@ def keep_recording(source: Path, digest: str) -> Path:
     if target.exists():
         return target
     try:
-        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        paths.private_folder(folder)
         sweep(folder, f"{_BESIDE}*")
         handle, name = tempfile.mkstemp(dir=folder, prefix=_BESIDE)
         os.close(handle)

@@ -93,7 +93,7 @@ def read_text(where: Path) -> str:
 def write_text(where: Path, text: str) -> None:
     """Write the file whole. Raises InputError where it cannot be written."""
     try:
-        where.parent.mkdir(parents=True, exist_ok=True)
+        paths.private_folder(where.parent)
     except OSError as problem:
         raise InputError(f"The folder {where.parent} cannot be made ({problem.strerror}).") from problem
     write_whole(where, text)

@@ -12,6 +12,8 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+from reviewer import paths
+
 
 @contextmanager
 def screen_to_itself(log: Path) -> Iterator[None]:
@@ -41,7 +43,7 @@ def screen_to_itself(log: Path) -> Iterator[None]:
 
 def _opened(log: Path) -> int:
     try:
-        log.parent.mkdir(parents=True, exist_ok=True)
+        paths.private_folder(log.parent)
         return os.open(log, os.O_CREAT | os.O_WRONLY | os.O_TRUNC, 0o600)
     except OSError:
         return os.open(os.devnull, os.O_WRONLY)

@@ -7,6 +7,7 @@ import tempfile
 from glob import escape
 from pathlib import Path
 
+from reviewer import paths
 from reviewer.leavings import sweep
 
 
@@ -15,7 +16,7 @@ def write_text(path: Path, text: str) -> None:
 
     Raises OSError where it cannot be written; nothing is left behind then.
     """
-    path.parent.mkdir(parents=True, exist_ok=True)
+    paths.private_folder(path.parent)
     sweep(path.parent, f".{escape(path.name)}.????????")
     handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
     beside = Path(name)

@@ -84,8 +84,8 @@ class Keeper:
         }
         line = json.dumps(stored, ensure_ascii=False)
         try:
-            self._unfinished.parent.mkdir(parents=True, exist_ok=True)
-            with self._unfinished.open("a", encoding="utf-8") as out:
+            paths.private_folder(self._unfinished.parent)
+            with open(self._unfinished, "a", encoding="utf-8", opener=paths.private_opener) as out:
                 # the line before may have been torn; it must not take this one with it
                 out.write(f"\n{line}\n")
                 out.flush()

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import BinaryIO
 
+from reviewer import paths
 from reviewer.errors import InputError
 from reviewer.speech.sound import RATE, SAMPLE_BYTES
 
@@ -36,7 +37,7 @@ class NoteFile:
     @classmethod
     def create(cls, path: Path) -> NoteFile:
         """Start a new file. Raises FileExistsError rather than write over anything."""
-        handle = path.open("xb+", buffering=0)
+        handle = open(path, "xb+", buffering=0, opener=paths.private_opener)  # noqa: SIM115
         note = cls(handle, 0)
         note._synced = -1
         note.sync()

@@ -65,7 +65,9 @@ class EventLog:
 
     def __init__(self, wav: Path) -> None:
         """Open it, or go on with it. Raises OSError where it cannot be written."""
-        self._handle: BinaryIO = marks_path(wav).open("ab", buffering=0)
+        self._handle: BinaryIO = open(  # noqa: SIM115
+            marks_path(wav), "ab", buffering=0, opener=paths.private_opener
+        )
         self._waiting = b""
         if _torn(marks_path(wav)):
             self._waiting = b"\n"
@@ -172,7 +174,7 @@ def _checked(out: Path) -> Path:
 
 def _made(folder: Path) -> Path:
     try:
-        folder.mkdir(parents=True, exist_ok=True)
+        paths.private_folder(folder)
     except OSError as error:
         raise LibraryError(
             f"{folder} cannot be made ({error.strerror}); free it or move the library with "
@@ -187,7 +189,7 @@ class OpenNote:
     def __init__(self, wav: Path) -> None:
         """Enter or take up a note. Raises SoundError while another window records it."""
         self._entry = _entry_of(wav)
-        self._lock = FileLock(f"{self._entry}.lock", thread_local=False)
+        self._lock = FileLock(f"{self._entry}.lock", mode=0o600, thread_local=False)
         try:
             self._lock.acquire(timeout=0)
         except Timeout:
@@ -215,7 +217,7 @@ class OpenNote:
 
 def _enter(entry: Path, wav: Path) -> None:
     line = {"path": str(wav.absolute()), "started": datetime.now().astimezone().isoformat()}
-    with entry.open("x", encoding="utf-8") as handle:
+    with open(entry, "x", encoding="utf-8", opener=paths.private_opener) as handle:
         json.dump(line, handle)
         handle.flush()
         os.fsync(handle.fileno())
@@ -254,7 +256,7 @@ def unfinished() -> tuple[Unfinished, ...]:
     folder = paths.recordings() / "open"
     found = []
     for entry in sorted(folder.glob("*.json")):
-        lock = FileLock(f"{entry}.lock", thread_local=False)
+        lock = FileLock(f"{entry}.lock", mode=0o600, thread_local=False)
         try:
             lock.acquire(timeout=0)
         except (Timeout, OSError):

@@ -277,10 +277,7 @@ def _prepare(where: Path) -> None:
     """Make the folder (0700) and an empty file (0600) when they are not there."""
     folder = where.parent
     try:
-        missing = [p for p in (folder, *folder.parents) if not p.exists()]
-        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-        for made in missing[:1]:
-            made.chmod(0o700)
+        paths.private_folder(folder)
     except OSError as error:
         raise LibraryError(
             f"The library folder {folder} cannot be made ({error.strerror}); "

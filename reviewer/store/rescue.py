@@ -17,6 +17,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from reviewer import paths
 from reviewer.errors import InputError, LibraryError
 from reviewer.store.derive import rebuild_all
 from reviewer.store.library import Library
@@ -76,7 +77,7 @@ def rescue(damaged: Path, out: Path, progress: Callable[[str, int], None] | None
             _save(library, found, done, progress)
             library.execute("PRAGMA journal_mode = DELETE")
         try:
-            out.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+            paths.private_folder(out.parent)
             part = out.with_name(f".{out.name}.part")
             shutil.copyfile(fresh, part)
             part.chmod(0o600)

@@ -10,6 +10,7 @@ from glob import escape
 from itertools import pairwise
 from pathlib import Path
 
+from reviewer import paths
 from reviewer.errors import InputError, LibraryError
 from reviewer.leavings import sweep
 from reviewer.store.codec import dump_row, load
@@ -52,7 +53,7 @@ def copy_file(source: Path, target: Path) -> None:
 def _copy(source: sqlite3.Connection, target: Path, progress: Callable[[int, int], None] | None) -> None:
     part = target.with_name(f".{target.name}.{os.getpid()}.part")
     try:
-        target.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+        paths.private_folder(target.parent)
         sweep(target.parent, f".{escape(target.name)}.*.part*")
         os.close(os.open(part, os.O_RDWR | os.O_CREAT | os.O_TRUNC, 0o600))
         with closing(sqlite3.connect(part)) as copy:

@@ -165,7 +165,7 @@ def test_a_damaged_file(tmp_path: Path) -> None:
     content = bytearray(path.read_bytes())
     content[8192:] = b"\x5a" * (len(content) - 8192)
     path.write_bytes(content)
-    with pytest.raises(LibraryError, match="is damaged: save what .* `reviewer rescue`") as error, \
+    with pytest.raises(LibraryError, match=r"is damaged: save what .* `reviewer rescue`") as error, \
             store.Library.open(path) as library:  # fmt: skip
         store.notes(library)
     assert one_sentence(error)
