@@ -89,14 +89,15 @@ class Tagger:
 def keep_longest(spans: Sequence[TermSpan]) -> list[TermSpan]:
     """Drop what lies inside a longer span of its group, and of equal or same-named ones the later."""
     kept: list[TermSpan] = []
-    by_group: dict[str, list[TermSpan]] = defaultdict(list)
+    # by token, or a long note would be held against itself
+    over: dict[tuple[str, int], list[TermSpan]] = defaultdict(list)
     for span in sorted(set(spans), key=lambda s: (s.first - s.last, s.first, s.id)):
-        rivals = by_group[span.group]
-        if any(r.first <= span.first and span.last <= r.last for r in rivals):
+        places = [(span.group, token) for token in range(span.first, span.last)]
+        rivals = {rival for place in places for rival in over[place]}
+        if any(r.id == span.id or (r.first <= span.first and span.last <= r.last) for r in rivals):
             continue
-        if any(r.id == span.id and r.first < span.last and span.first < r.last for r in rivals):
-            continue
-        rivals.append(span)
+        for place in places:
+            over[place].append(span)
         kept.append(span)
     return sorted(kept, key=lambda s: (s.first, s.last))
 
