@@ -18,7 +18,11 @@ from tests.speech.record_rig import VirtualSound, noise, wait_until, wav_samples
 
 REVIEWER = [sys.executable, "-c", "import sys; from reviewer.cli import main; sys.exit(main())"]
 RECORD = [*REVIEWER, "record", "--input", "pipe", "--no-words", "--no-grade"]
+PATIENCE_S = 120.0
+"""How long a busy machine may take for what takes a moment."""
+
 TALK = noise(1.5)
+HEADER = 44
 PUSH = np.zeros(4800, np.int16)
 
 
@@ -57,7 +61,13 @@ class Terminal:
         self._tmux("send-keys", *keys)
 
     def see(self, words):
-        wait_until(lambda: words in self.shown(), f"{words!r} was never shown")
+        try:
+            wait_until(lambda: words in self.shown(), f"{words!r} was never shown", PATIENCE_S)
+        except AssertionError as late:
+            raise AssertionError(f"{late}; the screen showed:\n{self.shown()}") from None
+
+    def ends(self):
+        wait_until(lambda: not self.running(), "the program never ended", PATIENCE_S)
 
     def shown(self):
         return self._tmux("capture-pane", "-p")
@@ -69,6 +79,24 @@ class Terminal:
         self._tmux("kill-server")
 
 
+def recorded():
+    """The samples that are on the disk so far; what is recorded to has its header first."""
+    found = list(paths.recordings().glob("*.wav"))
+    data = found[0].read_bytes()[HEADER:] if found else b""
+    return np.frombuffer(data[: len(data) // 2 * 2], np.int16)
+
+
+def on_disk():
+    return len(recorded())
+
+
+def until_recorded():
+    """A program that is told to end while words are still on their way would rightly not have them."""
+    wait_until(
+        lambda: len(without_lead(recorded())) >= len(TALK), "the words never came to the disk", PATIENCE_S
+    )
+
+
 @pytest.mark.parametrize("size", [(80, 24), (120, 40)])
 def test_a_note_on_the_screen(virtual, environment, size):
     with tempfile.TemporaryDirectory(prefix="tmux") as folder:
@@ -78,12 +106,13 @@ def test_a_note_on_the_screen(virtual, environment, size):
             terminal.press("Space")
             terminal.see("Recording")
             with virtual.speaking() as speech:
-                speech.say(np.concatenate([TALK, PUSH]))
+                speech.say(np.concatenate([TALK, PUSH]), taken=on_disk)
+                until_recorded()
                 terminal.see("Pause (space)")
                 terminal.press("m")
                 terminal.see("Marks  1: 0:0")
                 terminal.press("f")
-                wait_until(lambda: not terminal.running(), "it never ended")
+                terminal.ends()
         finally:
             terminal.close()
     (path,) = paths.recordings().glob("*.wav")
@@ -98,7 +127,8 @@ def test_a_note_without_a_terminal_ends_with_ctrl_c(virtual, environment):
     ) as process:
         assert process.stderr.readline() == b"Recording.\n"
         with virtual.speaking() as speech:
-            speech.say(np.concatenate([TALK, PUSH]))
+            speech.say(np.concatenate([TALK, PUSH]), taken=on_disk)
+            until_recorded()
             process.send_signal(signal.SIGINT)
             told = process.stderr.read().decode()
         assert process.wait() == 0, told

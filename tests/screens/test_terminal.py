@@ -15,7 +15,6 @@ import yaml
 from reviewer import paths, store
 from tests.screens.evening import DATA
 from tests.screens.test_record_terminal import REVIEWER, Terminal
-from tests.speech.record_rig import wait_until
 
 
 def run(*arguments: str) -> str:
@@ -63,7 +62,7 @@ def test_from_the_talk_to_the_sheet(graded: int, folder: Path, tmp_path: Path, s
         terminal.press("Space")
         terminal.see("all confirmed")
         terminal.press("q")
-        wait_until(lambda: not terminal.running(), "the review never ended")
+        terminal.ends()
     finally:
         terminal.close()
     with store.Library.open() as library:
