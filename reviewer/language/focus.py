@@ -113,6 +113,9 @@ def follow_focus(
             men[at], explicit[at] = current, told
         if default and current and not any(_may_block(analysis, m) for m in current):
             current, told = steady  # a passer or a runner is talked of for a moment only
+    only = [j for j in named if _may_block(analysis, j)]
+    if not default and len(only) == 1 and not any(men.values()):
+        men = dict.fromkeys(men, frozenset(only))  # "power, with sixty as the puller": nobody else is told of
     return Focus(men, explicit, tuple(named))
 
 
@@ -188,11 +191,19 @@ def _takes_over(
     )
     if before in _TARGET and _judged_near(analysis, mention):
         return True
-    if at_front:
+    if at_front or _directly_before(analysis, mention.first, people_words()["words"]["presented"]):
         return True
     if before in _BESIDE and not (before == "and" and clause_start):
         return False
     return clause_start
+
+
+def _directly_before(analysis: Analysis, token: int, phrases: Sequence[str]) -> bool:
+    """Whether one of the phrases stands right before a token, a "the" or "number" between at most."""
+    said = [t.text for t in analysis.text.tokens[max(0, token - 5) : token]]
+    while said and said[-1] in {"the", "our", "number", "my", "your"}:
+        said.pop()
+    return any(said[-len(words) :] == words for p in phrases if (words := p.split()))
 
 
 def _defender_sense(analysis: Analysis, mention: Mention) -> bool:
