@@ -268,6 +268,14 @@ def test_the_commands_say_what_to_do_and_bring_it_back(
     sound(book).close()
 
 
+def test_every_table_is_saved_or_built_again() -> None:
+    derived = {"row_now", "segment", "tag", "state", "_sqlite_migrations", "sqlite_sequence"}
+    with store.Library.memory() as library:
+        query = "SELECT name FROM sqlite_master WHERE type = 'table' AND name NOT LIKE 'segment_fts%'"
+        there = {name for (name,) in library.execute(query)}
+    assert there - derived == set(TABLES), "a new table: rescue, merge and forget have to know it"
+
+
 def test_kinds_of_pages(whole: Path) -> None:
     pages = Pages(whole.read_bytes(), PAGE)
     kinds = {pages.kind(number) for number in pages.tree(root_of(whole, "row_reading"))}
