@@ -14,6 +14,7 @@ of talk, `peak` the memory of the process that did it. Nothing of the test part 
 from __future__ import annotations
 
 import argparse
+import json
 import multiprocessing
 import resource
 import sys
@@ -23,7 +24,7 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from contextlib import ExitStack
-from dataclasses import dataclass, field
+from dataclasses import astuple, dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -31,13 +32,15 @@ from reviewer.compare.annotated import AnnotatedNote
 from reviewer.compare.heard import places
 from reviewer.compare.score import Tally, score_note
 from reviewer.language.analysis import Analysis, analyse
-from reviewer.language.mend import MendedWords, Mender, WordingScorer, mend_weights
+from reviewer.language.mend import MendedWords, Mender, mend_weights
 from reviewer.language.mend_put import put_words
 from reviewer.language.mend_talk import film_talk
 from reviewer.language.mend_targets import Lexicon
 from reviewer.language.read import Reader
 from reviewer.language.vocabulary import FIELD_GROUPS
 from reviewer.records import Mend, NoteContext, Word
+from reviewer.speech.score import WordingScorer
+from reviewer.speech.transcript import RECIPE
 from tests.annotated import load_part
 from tests.plain_talk import HumanClip, human_clips, plain_words
 from tests.spoken import (
@@ -49,7 +52,6 @@ from tests.spoken import (
     other_talk,
     recordings,
     said,
-    sound_of,
     words_apart,
     wrong_words,
 )
@@ -62,7 +64,7 @@ Counts = Counter[tuple[str, ...]]
 
 @dataclass(frozen=True)
 class Lever:
-    """What is done beyond plain hearing. told: prompt and hotwords. mended: by sound. asked: the recording."""
+    """What is done beyond plain hearing. told: prompt, hotwords. mended: by sound. asked: the recording."""
 
     name: str
     told: bool = False
@@ -201,27 +203,35 @@ def measured(work: Callable[..., Any], *given: Any) -> tuple[Any, Cost]:
     return found, cost
 
 
-def _timed(work: Callable[..., Any], given: Sequence[Any]) -> tuple[Any, Cost]:
+def _timed(work: Callable[..., Any], given: Sequence[Any], **named: Any) -> tuple[Any, Cost]:
     wall, cpu = time.monotonic(), time.process_time()
-    found = work(*given)
+    found = work(*given, **named)
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / (1024 if sys.platform != "darwin" else 2**20)
     return found, Cost(0.0, time.monotonic() - wall, time.process_time() - cpu, peak)
 
 
-def hear_all(files: Sequence[Path], model: str, cache: Path, told: bool) -> list[Spoken]:
-    """Hear recordings one after another."""
-    return [listen(file, model, cache, told=told) for file in files]
+def hear_all(files: Sequence[Path], model: str, cache: Path, told: bool) -> tuple[list[Spoken], Cost]:
+    """Hear recordings one after another. What was heard before costs what it did then."""
+    heard, together = [], Cost()
+    for file in files:
+        one, cost = _timed(listen, (file, model, cache), told=told)
+        kept = cache / f"{file.parent.name}-{file.stem}-{model}-{'told' if told else 'plain'}-{RECIPE}.cost"
+        if kept.is_file():
+            cost = Cost(*json.loads(kept.read_text("utf-8")))
+        else:
+            kept.write_text(json.dumps(astuple(cost)), "utf-8")
+        heard.append(one)
+        together = together + cost
+    return heard, together
 
 
-def mend_all(spoken: Sequence[Spoken], ours: bool, asked: bool, cache: Path | None) -> list[MendedWords]:
+def mend_all(spoken: Sequence[Spoken], ours: bool, asked: bool) -> list[MendedWords]:
     """Mend recordings. ours: with the talk that ships; else with talk that never saw these notes."""
     mender = _mender([one.note for one in spoken], ours)
     found = []
     for one in spoken:
-        scorer = sound_of(one, cache) if asked else None
+        scorer = WordingScorer(one.recording, one.words, model=one.model) if asked else None
         found.append(mender.mend(one.words, one.note.context, scorer=scorer))
-        if scorer is not None:
-            scorer.keep()
     return found
 
 
@@ -243,12 +253,12 @@ def score_part(part: str, model: str, cache: Path, levers: Iterable[Lever]) -> I
     heard: dict[bool, tuple[list[Spoken], Cost]] = {}
     for lever in levers:
         if lever.told not in heard:
-            heard[lever.told] = measured(hear_all, files, model, cache, lever.told)
+            heard[lever.told] = measured(hear_all, files, model, cache, lever.told)[0]
         spoken, cost = heard[lever.told]
         figures = Figures()
         mended = [MendedWords(one.words, ()) for one in spoken]
         if lever.mended:
-            mended, more = measured(mend_all, spoken, part != "dev", lever.asked, cache)
+            mended, more = measured(mend_all, spoken, part != "dev", lever.asked)
             cost = cost + more
         figures.cost = Cost(sum(one.duration_s for one in spoken), cost.wall_s, cost.cpu_s, cost.peak_mb)
         for one, words in zip(spoken, mended, strict=True):
@@ -289,7 +299,6 @@ def mends_of_right_words(texts: Iterable[tuple[Sequence[Word], NoteContext]], me
 def human_error(clips: Sequence[HumanClip], model: str, cache: Path, context: NoteContext) -> str:
     """Word error rate of people reading plain English: of the plain model, and with all levers."""
     from reviewer.pipeline.expect import Expected, expected
-    from reviewer.speech.score import WordingScorer as Asked
     from reviewer.speech.transcribe import hear
 
     mender = _mender([], True)
@@ -301,7 +310,7 @@ def human_error(clips: Sequence[HumanClip], model: str, cache: Path, context: No
             heard = hear(clip.path, model=model, prompt=what.prompt, hotwords=what.hotwords, cache=cache)
             now = heard.words
             if told:
-                scorer: WordingScorer = Asked(clip.path, heard.words, model=model)
+                scorer = WordingScorer(clip.path, heard.words, model=model)
                 now, mends = mender.mend(heard.words, context, scorer=scorer)
                 made += len(mends)
             wrong[told] += wrong_words(now, clip.words)
@@ -315,9 +324,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawTextHelpFormatter)
     parser.add_argument("--model", default="base")
     parser.add_argument("--part", choices=PARTS, action="append", help="all when left out")
-    parser.add_argument(
-        "--cache", type=Path, help="where what is heard is kept; then costs are of what is new"
-    )
+    parser.add_argument("--cache", type=Path, help="where what is heard is kept, with what it cost")
     parser.add_argument("--human", type=Path, help="clips of people with their words (tests/plain_talk.py)")
     parser.add_argument("--show", action="store_true", help="list the mends of the development part")
     args = parser.parse_args()
@@ -356,8 +363,8 @@ _FOLDS = 6
 
 
 def _show(model: str, cache: Path) -> None:
-    spoken = hear_all(files_of("dev"), model, cache, True)
-    for one, mended in zip(spoken, mend_all(spoken, False, True, cache), strict=True):
+    spoken, _ = hear_all(files_of("dev"), model, cache, True)
+    for one, mended in zip(spoken, mend_all(spoken, False, True), strict=True):
         for each in mended.mends:
             print(f"   {one.name} {judge(each, one):8} {each.score:.2f}  {each.heard} -> {each.read}")
 

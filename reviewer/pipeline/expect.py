@@ -24,7 +24,7 @@ class Expected:
 
 
 def expected(context: NoteContext) -> Expected:
-    """What to expect in a note: the opponent, the roster's men, then talk of the trade (`vocab/prompt.toml`)."""
+    """What to expect in a note: opponent, the roster's men, the trade's talk (`vocab/prompt.toml`)."""
     told = _told()
     names = ", ".join(f"{man.jersey} {man.name}" for man in _men(context, told["most_names"]))
     opponent = f"The {context.opponent}." if context.opponent else ""
