@@ -56,10 +56,10 @@ def _replace(fresh: Library, agree: Callable[[int, int], None] | None, now: date
 def _set_aside(now: datetime) -> Path:
     """Give a damaged grade book another name, with what SQLite keeps beside it."""
     book = paths.database()
-    target = book.with_name(f"gradebook.damaged-{now:%Y%m%d-%H%M%S}.db")
+    target = _free_name("gradebook.damaged", now)
     try:
-        book.rename(target)
-        for ending in ("-wal", "-shm"):
+        # the book goes last: a new one beside an old log would take the log for its own
+        for ending in ("-wal", "-shm", ""):
             beside = book.with_name(book.name + ending)
             if beside.exists():
                 beside.rename(target.with_name(target.name + ending))
@@ -87,9 +87,13 @@ def _opened_copy(source: Path, home: Path) -> Iterator[Library]:
 
 
 def _keep(live: Library, now: datetime) -> Path:
-    name = f"gradebook.before-restore-{now:%Y%m%d-%H%M%S}"
+    return backup(live, _free_name("gradebook.before-restore", now))
+
+
+def _free_name(name: str, now: datetime) -> Path:
+    """A file beside the grade book that is not there yet, also twice in one second."""
     for more in ("", *(f"-{number}" for number in range(2, 1000))):
-        target = paths.database().with_name(f"{name}{more}.db")
-        if not target.exists():
-            break
-    return backup(live, target)
+        target = paths.database().with_name(f"{name}-{now:%Y%m%d-%H%M%S}{more}.db")
+        if not any(target.with_name(target.name + ending).exists() for ending in ("", "-wal", "-shm")):
+            return target
+    raise LibraryError(f"{target.parent} holds a thousand copies of this second; check the computer's clock.")

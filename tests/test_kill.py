@@ -95,6 +95,20 @@ def test_a_backup_can_be_restored_twice_in_one_second(tmp_path: Path) -> None:
     assert all(path is not None and path.is_file() for path in kept)
 
 
+def test_damaged_books_set_aside_in_one_second_are_all_kept(tmp_path: Path) -> None:
+    with store.Library.open() as library:
+        add_evening(library)
+        store.backup(library, tmp_path / "copy.db")
+    now = datetime(2031, 9, 1, 20, 0)
+    kept = []
+    for number in range(2):
+        for beside in paths.home().glob("gradebook.db-*"):
+            beside.unlink()
+        paths.database().write_bytes(b"SQLite format 3\x00" + bytes([number]) * 4000)
+        kept.append(keeping.restore(tmp_path / "copy.db", now=now))
+    assert [path.read_bytes()[-1] for path in kept if path is not None] == [0, 1]
+
+
 def test_leavings_are_swept_when_they_are_old(tmp_path: Path) -> None:
     old, young, mine = tmp_path / ".copy.db.7.part", tmp_path / ".copy.db.8.part", tmp_path / "copy.db"
     for path in (old, young, mine):
@@ -138,7 +152,7 @@ def test_a_lesson_that_cannot_be_written_is_not_in_the_grade_book(own_home: Path
         assert store.learned(library) == []
 
 
-def test_a_note_of_a_season_is_there_confirmed_or_not_at_all(
+def test_a_note_of_a_season_is_there_as_it_was_settled_or_not_at_all(
     own_home: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def killed(*_: object) -> None:
@@ -152,7 +166,7 @@ def test_a_note_of_a_season_is_there_confirmed_or_not_at_all(
         assert store.notes(library) == []
         load_season(library, SEASON)
         first = store.notes(library)[-1].id
-        assert all(row.confirmed for row in store.current_rows(library, first))
+        assert any(row.confirmed for row in store.current_rows(library, first))
 
 
 def test_a_recording_killed_before_its_header_leaves_no_file(own_home: Path) -> None:
