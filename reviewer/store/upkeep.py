@@ -13,7 +13,7 @@ from pathlib import Path
 from reviewer import paths
 from reviewer.errors import InputError, LibraryError
 from reviewer.leavings import sweep
-from reviewer.store.codec import dump_row, load
+from reviewer.store.codec import dump_row, load, load_mends, load_words
 from reviewer.store.derive import segment_range
 from reviewer.store.fold import NoteState
 from reviewer.store.journal import load_fold
@@ -127,6 +127,7 @@ def check(library: Library, progress: Callable[[int, int], None] | None = None) 
         notes = [note for (note,) in db.execute("SELECT id FROM note ORDER BY id")]
         for done, note in enumerate(notes, 1):
             try:
+                _read_talk(library, note)
                 found += _note_faults(library, note)
             except UNREADABLE as problem:
                 found.append(f"Note {note}: what is stored of it cannot be read ({problem}).")
@@ -144,6 +145,16 @@ def _index_faults(library: Library) -> list[str]:
     except LibraryError:
         return ["The search index does not fit what was said; build it again."]
     return []
+
+
+def _read_talk(library: Library, note: int) -> None:
+    """Raise one of UNREADABLE where the words or mends of a reading are none."""
+    readings = "SELECT words, mends FROM reading WHERE note_id = ?"
+    for words, mends in library.connection.execute(readings, (note,)).fetchall():
+        for word in load_words(words):
+            if not (isinstance(word.text, str) and float(word.start) >= 0 and float(word.end) >= 0):
+                raise ValueError(f"{word} is no word")
+        load_mends(mends)
 
 
 def _note_faults(library: Library, note: int) -> Iterator[str]:

@@ -17,6 +17,7 @@ from hypothesis import strategies as st
 from reviewer import paths, store
 from reviewer.errors import LibraryError
 from reviewer.keeping import restore
+from reviewer.merging import bring_in
 from reviewer.store import Library
 from tests.fuzz.hostile import EVIL, check_sentence, fuzzed, left_in, result_or_sentence, spoilt
 from tests.store.scene import new_note, scene
@@ -91,7 +92,25 @@ TRAPS = {
 
 @pytest.mark.parametrize("sql", TRAPS.values(), ids=TRAPS.keys())
 def test_backups_made_by_hand(sql: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    path = tmp_path / "backup.db"
+    path = laid(tmp_path / "backup.db", sql)
+    with home(monkeypatch) as folder:
+        before = path.read_bytes()
+        bring_back(path, folder)
+        assert path.read_bytes() == before
+
+
+@pytest.mark.parametrize("sql", TRAPS.values(), ids=TRAPS.keys())
+def test_libraries_of_others_made_by_hand(sql: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Merged whole or not at all, and mine stays sound."""
+    path = laid(tmp_path / "theirs.db", sql)
+    with home(monkeypatch) as folder:
+        done = result_or_sentence(lambda: bring_in(path))
+        assert notes_now() == 2 + (done.added["notes"] if done else 0)
+        assert left_in(folder) == []
+
+
+def laid(path: Path, sql: str) -> Path:
+    """A grade book that somebody changed by hand."""
     path.write_bytes(book())
     with closing(sqlite3.connect(path)) as connection:
         guards = connection.execute("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'").fetchall()
@@ -102,10 +121,7 @@ def test_backups_made_by_hand(sql: str, tmp_path: Path, monkeypatch: pytest.Monk
         connection.executescript(sql)
         for _, text in guards:
             connection.execute(text)
-    with home(monkeypatch) as folder:
-        before = path.read_bytes()
-        bring_back(path, folder)
-        assert path.read_bytes() == before
+    return path
 
 
 def test_an_empty_file_is_no_backup(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
