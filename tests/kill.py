@@ -19,6 +19,7 @@ import click
 
 from tests.killing.deciding import REVIEWING
 from tests.killing.hearing import GRADING, HEARING, TRANSCRIBING
+from tests.killing.joining import JOINING
 from tests.killing.keeping import BACKING_UP, IMPORTING, MIGRATING, RESTORING
 from tests.killing.recording import FOLLOWING, RECORDING
 from tests.killing.rig import Kind, Tally, kill_often
@@ -34,6 +35,7 @@ SHARES: dict[Kind, int] = {
     MIGRATING: 8,
     BACKING_UP: 5,
     RESTORING: 7,
+    JOINING: 5,
 }
 """Every kind of work, and how often it is killed against the others."""
 

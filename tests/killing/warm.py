@@ -22,7 +22,7 @@ import reviewer.speech.transcribe  # noqa: F401
 from reviewer.language.read import Reader
 from reviewer.pipeline import read_words, text_source
 from reviewer.pipeline.source import spoken_words
-from tests.killing import deciding, hearing, keeping, recording  # noqa: F401
+from tests.killing import deciding, hearing, joining, keeping, recording  # noqa: F401
 from tests.talk import CONTEXT, TEXT
 
 tqdm.get_lock()  # made in a child that is killed, it would be left over
