@@ -29,8 +29,8 @@ NOT_TERMS = frozenset(
         "marks_words.toml",
         "prompt.toml",
         "mends.toml",
-    }  # fmt: skip
-)
+    }
+)  # fmt: skip
 """Files of the vocabulary folder that hold no terms."""
 
 
