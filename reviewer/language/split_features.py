@@ -15,6 +15,7 @@ def sentence_features(analysis: Analysis) -> list[list[str]]:
     grade_first = verdict_first(analysis)
     out = []
     last_situation: tuple[int | None, int | None, bool] | None = None
+    earlier: set[tuple[int | None, int | None, bool]] = set()
     since_situation = 99
     for k, features in enumerate(own):
         names = set(features)
@@ -26,6 +27,11 @@ def sentence_features(analysis: Analysis) -> list[list[str]]:
             first = situations[0]
             key = (first.down, first.distance, first.goal_to_go)
             names.add("situation same" if key == last_situation else "situation new")
+            if key in earlier and key != last_situation:
+                names.add("situation of an earlier rep")
+                led = next((n for n in names if n.startswith("situation led by")), "")
+                names.add(f"situation of an earlier rep, {'led' if led else 'plain'}")
+            earlier.add(key)
             last_situation = key
             since_situation = 0
         else:
@@ -172,6 +178,9 @@ def _own_features(analysis: Analysis, k: int) -> list[str]:
         names.append("situation")
         at = analysis.situations_in[k][0].first - sentence.first
         names.append("situation at front" if at <= 3 else "situation later")
+        lead = tokens[at - 1].text if at > 0 else ""
+        if lead in _LEADS_BACK:
+            names += ["situation led", f"situation led by {lead}"]
     uses = {u.use for u in analysis.numbers_in.get(k, ())}
     names += [f"number {u}" for u in ("play", "clock", "score", "yards") if u in uses]
     if any(
@@ -212,6 +221,9 @@ def _own_features(analysis: Analysis, k: int) -> list[str]:
         names.append(f"first word {texts[0]}")
     return list(dict.fromkeys(names))
 
+
+_LEADS_BACK = frozenset(["the", "that", "on", "this", "a", "with", "from", "of", "in"])
+"""Words right before a down by which it belongs to a rep told before ("that second and ten")."""
 
 _FIRST_WORDS = frozenset(
     [
