@@ -76,7 +76,8 @@ def _tell(done: Joined, dry_run: bool) -> None:
     else:
         click.echo(f"{'Would come' if dry_run else 'Came'}: {counts}.")
     if dry_run and done.clashes:
-        click.echo(f"{done.clashes} decisions would clash; yours would stay until you settle them.")
+        what = "decision" if done.clashes == 1 else "decisions"
+        click.echo(f"{done.clashes} {what} would clash; yours would stay until it is settled.")
     if done.backup is not None:
         remark(f"The grade book before it is kept; to go back: reviewer restore {done.backup}")
 

@@ -136,7 +136,7 @@ class Forgetting:
                 loose += self._has_number(note)
         if loose:
             self.done.left.append(
-                f"{loose} notes belong to no game and have his number: who that is cannot be told; name "
+                f"Notes that belong to no game and have his number: {loose}. Who that is cannot be told; name "
                 "those that are about him with --note."
             )
 

@@ -222,7 +222,7 @@ def test_one_season_only(book: store.Library) -> None:
 
 def test_notes_without_a_game_are_named_by_the_user(book: store.Library) -> None:
     loose = add(book, "two", game=None)
-    assert "1 notes belong to no game" in remove_dry(book).left[0]
+    assert "belong to no game and have his number: 1." in remove_dry(book).left[0]
     remove(book, "Teo Brandvold", notes=[loose])
     assert len(store.current_rows(book, loose)) == 1
     assert "brandvold" not in raw(book)

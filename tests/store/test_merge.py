@@ -480,7 +480,7 @@ STEP = st.tuples(
 )
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=30, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(st.lists(STEP, max_size=14))
 def test_whatever_two_coaches_do_both_books_stay_sound(tmp_path: Path, steps: list[tuple[Any, ...]]) -> None:
     """And merging again in either direction brings nothing once both have merged."""
