@@ -136,8 +136,8 @@ class Forgetting:
                 loose += self._has_number(note)
         if loose:
             self.done.left.append(
-                f"Notes that belong to no game and have his number: {loose}. Who that is cannot be told; name "
-                "those that are about him with --note."
+                f"Notes that belong to no game and have his number: {loose}. Who that is cannot be told; "
+                "name those that are about him with --note."
             )
 
     def _scope(self, note: int, jerseys: frozenset[str], own: bool) -> _Scope:
