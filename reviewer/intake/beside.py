@@ -3,7 +3,8 @@
 Reps and plays are aligned over the whole note (`reviewer.alignment`): a rep's situation, phase, play
 and result weigh for or against each play, film time where it is known, and the order of both binds
 them. A rep that the coach took out of order is then matched only where its situation fits one play
-left over far better than any other. Only a match that is as good as certain fills anything in.
+left over far better than any other. A list in no order of play is matched rep by rep, by looks and film
+time alone. Only a match that is as good as certain fills anything in.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from reviewer.alignment import align
+from reviewer.intake.play_order import follows
 from reviewer.playlist import EMPTY, GOOD_FOR_US, disputes, missing_values, said_fields
 from reviewer.records import GradeRow
 from reviewer.store.plays import PLAY_LIST, Play, PlayMatch
@@ -100,8 +102,11 @@ def lay_beside(reps: Sequence[SaidRep], plays: Sequence[Play]) -> Beside:
     """Match the reps of a note, in spoken order, with the plays of its game, in game order."""
     usable = [play for play in plays if play.phase != "other"]
     scores = [[score(rep, play) for play in usable] for rep in reps]
-    pairs = {p.first: (p.second, p.probability, False) for p in align(scores, SKIP_REP, 0.0, LEAST)}
-    _jumps(scores, pairs)
+    if follows(usable):
+        pairs = {p.first: (p.second, p.probability, False) for p in align(scores, SKIP_REP, 0.0, LEAST)}
+        _jumps(scores, pairs)
+    else:
+        pairs = _alone(scores)
     matches = [
         PlayMatch(reps[i].rep_id, usable[j].place, round(p, 4), jumped)
         for i, (j, p, jumped) in sorted(pairs.items())
@@ -167,6 +172,25 @@ def _distance_score(said: int | None, listed: int | None) -> float:
     if said == listed:
         return TEN_AGREES if said == 10 else DISTANCE_AGREES
     return DISTANCE_NEAR if abs(said - listed) == 1 else DISTANCE_DIFFERS
+
+
+def _alone(scores: Sequence[Sequence[float]]) -> dict[int, tuple[int, float, bool]]:
+    """Each rep's play by its own looks, for a list in no order; of two reps with one play the surer."""
+    found: dict[int, tuple[int, float, bool]] = {}
+    holder: dict[int, int] = {}
+    for i, row in enumerate(scores):
+        j = max(range(len(row)), key=row.__getitem__, default=None)
+        if j is None:
+            continue
+        weights = [math.exp(value) for value in row]
+        probability = weights[j] / (sum(weights) + math.exp(-SKIP_REP))
+        rival = holder.get(j)
+        if probability < LEAST or (rival is not None and found[rival][1] >= probability):
+            continue
+        if rival is not None:
+            del found[rival]
+        found[i], holder[j] = (j, probability, True), i
+    return found
 
 
 def _jumps(scores: Sequence[Sequence[float]], pairs: dict[int, tuple[int, float, bool]]) -> None:

@@ -4,13 +4,14 @@ concept, gain, result, film time, as far as it has them."""
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
-from itertools import pairwise
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from reviewer.errors import InputError
+from reviewer.intake.clocks import packed, read_clock, with_quarter
+from reviewer.intake.play_order import follows, in_order, once
 from reviewer.intake.tables import Line, Problem, meaning, plain, read_sheet, wordings
 from reviewer.intake.values import read_int, read_seconds
 from reviewer.store.plays import Play
@@ -53,8 +54,20 @@ def read_plays(path: Path, concept_of: Concept = lambda _: None) -> PlaysRead:
         for heading in sheet.unknown
     ]
     signed = any(line.cells.get("yard_line", "").startswith("-") for line in sheet.lines)
-    plays = [play for line in sheet.lines if (play := _play(line, signed, concept_of, problems)) is not None]
-    return PlaysRead(tuple(in_order(plays, problems)), tuple(problems))
+    bare = packed(line.cells.get("clock", "") for line in sheet.lines)
+    way = Way(signed, bare, concept_of)
+    plays = [play for line in sheet.lines if (play := _play(line, way, problems)) is not None]
+    ordered = in_order(once(plays, problems), problems)
+    if not follows(ordered):
+        problems.append(
+            Problem(
+                0,
+                "",
+                "the downs do not follow from line to line, so it is in no order of play and its order is "
+                "not used; film times, the clock or play numbers would put it in order",
+            )
+        )
+    return PlaysRead(tuple(ordered), tuple(problems))
 
 
 def import_plays(
@@ -73,36 +86,27 @@ def import_plays(
     return PlaysImported(game, save_plays(library, game, read.plays), read.problems)
 
 
-def in_order(plays: Sequence[Play], problems: list[Problem]) -> list[Play]:
-    """The plays as they were run, numbered from 1; a remark when the list had them otherwise."""
-    ordered, by = list(plays), ""
-    if plays and all(play.film_s is not None for play in plays):
-        ordered, by = sorted(plays, key=lambda play: play.film_s or 0.0), "film time"
-    elif plays and all(play.quarter is not None and play.clock_s is not None for play in plays):
-        ordered, by = (
-            sorted(plays, key=lambda play: (play.quarter or 0, -(play.clock_s or 0.0))),
-            "the game clock",
-        )
-    moved = sum(one.line > two.line for one, two in pairwise(ordered))
-    if moved:
-        problems.append(
-            Problem(0, "", f"its lines are not in the order of {by}; they were put in that order")
-        )
-    return [replace(play, place=place) for place, play in enumerate(ordered, 1)]
-
-
 Odd = Callable[[str, str], None]
 """Called with a text and what it should have been."""
 
 
-def _play(line: Line, signed: bool, concept_of: Concept, problems: list[Problem]) -> Play | None:
+@dataclass(frozen=True)
+class Way:
+    """How a list writes things. signed: yard lines say which half; packed: clocks have no colon."""
+
+    signed: bool
+    packed: bool
+    concept_of: Concept
+
+
+def _play(line: Line, way: Way, problems: list[Problem]) -> Play | None:
     """The play of a line, None when the line is none; what was not understood joins the problems."""
     oddities: list[Problem] = []
 
     def odd(text: str, what: str) -> None:
         oddities.append(Problem(line.number, line.text, f"{text!r} is no {what}; that value is left out"))
 
-    play = _values(line, signed, concept_of, odd)
+    play = _values(line, way, odd)
     if play.down is None and play.film_s is None and play.result is None and play.phase is None:
         says = "has no down, film time or result; the line is left out"
         problems.append(Problem(line.number, line.text, says))
@@ -111,8 +115,9 @@ def _play(line: Line, signed: bool, concept_of: Concept, problems: list[Problem]
     return play
 
 
-def _values(line: Line, signed: bool, concept_of: Concept, odd: Odd) -> Play:
+def _values(line: Line, way: Way, odd: Odd) -> Play:
     cells = line.cells
+    quarter, clock = _when(cells)
     down, distance, goal = _situation(cells, odd)
     gain = _number(cells.get("gain", ""), "gain", odd)
     said = cells.get("result", "")
@@ -120,14 +125,14 @@ def _values(line: Line, signed: bool, concept_of: Concept, odd: Odd) -> Play:
     return Play(
         place=0,
         number=cells.get("number", ""),
-        quarter=_quarter(cells.get("quarter", ""), odd),
-        clock_s=_clock(cells.get("clock", ""), odd),
+        quarter=_quarter(quarter, odd),
+        clock_s=_clock(clock, way, odd),
         down=down,
         distance=distance,
         goal_to_go=goal,
-        yard_line=_yard_line(cells.get("yard_line", ""), signed, odd),
+        yard_line=_yard_line(cells.get("yard_line", ""), way.signed, odd),
         phase=phase,
-        concept=_concept(cells.get("concept", ""), phase, concept_of, odd),
+        concept=_concept(cells.get("concept", ""), phase, way.concept_of, odd),
         gain=gain,
         result=_result(said, gain, phase),
         film_s=_film(cells.get("film", ""), odd),
@@ -190,15 +195,17 @@ def _quarter(text: str, odd: Odd) -> int | None:
     return value
 
 
-def _clock(text: str, odd: Odd) -> float | None:
-    if not text:
-        return None
-    # A spreadsheet makes of "7:41" the time of day 07:41:00.
-    whole = re.sub(r"^0?(\d{1,2}:\d{2}):00$", r"\1", text)
-    value = read_seconds(whole)
-    if value is None or value > 15 * 60:
+def _when(cells: Mapping[str, str]) -> tuple[str, str]:
+    """Quarter and clock, also where the clock's cell has both."""
+    quarter, clock = cells.get("quarter", ""), cells.get("clock", "")
+    both = with_quarter(clock) if clock else None
+    return (quarter or both[0], both[1]) if both else (quarter, clock)
+
+
+def _clock(text: str, way: Way, odd: Odd) -> float | None:
+    value = read_clock(text, way.packed)
+    if text and value is None:
         odd(text, "game clock")
-        return None
     return value
 
 

@@ -15,6 +15,7 @@ import json
 import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -233,5 +234,6 @@ def _find(said: Sequence[Word], phrase: str, begin: int = 0) -> tuple[int, int] 
     return None
 
 
+@lru_cache(maxsize=4096)
 def _plain(word: str) -> str:
     return re.sub(r"[^\w'-]", "", word).lower()

@@ -2,6 +2,7 @@
 
 import json
 import random
+import shutil
 from dataclasses import replace
 from pathlib import Path
 
@@ -236,10 +237,18 @@ def test_lists_with_holes_and_talk_with_holes(lost, unsaid, film, found):
     assert right / possible >= found
 
 
-@pytest.fixture
-def library(tmp_path):
-    with Library.open(tmp_path / "gradebook.db") as library:
+@pytest.fixture(scope="module")
+def loaded(tmp_path_factory):
+    """A grade book with the sample season, to be copied."""
+    path = tmp_path_factory.mktemp("season") / "gradebook.db"
+    with Library.open(path) as library:
         load_season(library, SEASON)
+    return path
+
+
+@pytest.fixture
+def library(tmp_path, loaded):
+    with Library.open(shutil.copy(loaded, tmp_path / "gradebook.db")) as library:
         yield library
 
 
