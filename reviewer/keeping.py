@@ -74,7 +74,14 @@ def _set_aside(now: datetime) -> Path:
 def _opened_copy(source: Path, home: Path) -> Iterator[Library]:
     """A copy of the backup, brought up to this version; the backup itself is only read."""
     sweep(home, ".restore-*", ".gradebook.before-restore-*.part*")
-    with tempfile.TemporaryDirectory(dir=home, prefix=".restore-") as folder:
+    try:
+        beside = tempfile.TemporaryDirectory(dir=home, prefix=".restore-")
+    except OSError as error:
+        raise LibraryError(
+            f"The library folder {home} cannot be written ({error.strerror}); check its permissions, "
+            f"or choose another folder with {paths.HOME_VARIABLE}."
+        ) from error
+    with beside as folder:
         copy = Path(folder) / source.name
         try:
             shutil.copyfile(source, copy)

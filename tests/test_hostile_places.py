@@ -109,7 +109,7 @@ def test_copies_and_reports_on_a_full_disk_leave_what_was_there(place: Path) -> 
     refused(found["ran"]["backup"], "The backup", "could not be written", "choose another place")
     refused(found["ran"]["restore"], "free some space")
     refused(found["ran"]["season"], FULL, "free some space")
-    refused(found["ran"]["sheet"], "sheet.html cannot be written", "choose another place")
+    refused(found["ran"]["sheet"], "sheet.pdf cannot be written", "choose another place")
     assert found["sheet"] == "mine"
     assert not [name for name in found["names"] if name.startswith((".", "copy", "gradebook.before"))]
     assert found["wrong"] == []

@@ -190,8 +190,9 @@ class Library:
     def _set_up(self, progress: Callable[[int, int], None] | None = None) -> None:
         execute = self.connection.execute
         execute("PRAGMA foreign_keys = ON")
-        application = execute("PRAGMA application_id").fetchone()[0]
+        # in this order: another window may make the tables, and the mark with them, between the two
         tables = execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
+        application = execute("PRAGMA application_id").fetchone()[0]
         if application != schema.APPLICATION_ID and tables:
             raise LibraryError(f"{self.name} is the database of another program; choose another file.")
         if not self.read_only:

@@ -65,7 +65,11 @@ def read_only(folder: Path) -> None:
     for path in (folder, *folder.rglob("*")):
         path.chmod(path.stat().st_mode & 0o555 | 0o444 | (0o111 if path.is_dir() else 0))
     if os.geteuid() == 0:
-        os.seteuid(NOBODY)
+        folder.parent.chmod(0o777)
+        Path(OUT).chmod(0o666)
+        os.setgroups([])
+        os.setgid(NOBODY)
+        os.setuid(NOBODY)
 
 
 def _own_mounts() -> bool:

@@ -11,9 +11,11 @@ from tqdm import tqdm
 import reviewer.cli
 import reviewer.commands.grade
 import reviewer.commands.keep
+import reviewer.intake.beside
 import reviewer.intake.commands
 import reviewer.intake.plays
 import reviewer.intake.season
+import reviewer.reports.cuts.sync
 import reviewer.reports.lexicon
 import reviewer.review.lessons
 import reviewer.review.session
