@@ -1,6 +1,7 @@
 """One awkward sheet through every format, read back by other libraries."""
 
 import csv
+import html
 import io
 import re
 import xml.etree.ElementTree as ET
@@ -241,3 +242,23 @@ def test_a_workbook_draws_the_grade_by_game(season, tmp_path):
     with zipfile.ZipFile(out) as parts:
         charts = [parts.read(n).decode() for n in parts.namelist() if n.startswith("xl/charts/chart")]
     assert sum("<c:lineChart>" in chart and "<c:errBars>" in chart for chart in charts) == 1
+
+
+def test_shares_and_intervals_stay_on_one_line_and_text_stays_text():
+    from reviewer.reports.formats.as_html import held
+
+    said = '69 % of 235 (63–75) <b> & 0.98 (0.98 to 0.99), 2031-09-05 "Falls"'
+    shown = str(held(said))
+    assert shown.count('<span class="k">') == 4
+    assert '<span class="k">69 % of 235</span> <span class="k">(63–75)</span> &lt;b&gt; &amp; 0.98' in shown
+    assert html.unescape(re.sub(r"</?span[^>]*>", "", shown)) == said
+
+
+def test_a_table_too_wide_for_a_phone_stands_in_lines_there(document):
+    shown = page(document)
+    wide = re.search(r'<section id="by_game".*?</section>', shown, re.DOTALL)[0]
+    assert '<table class="stack">' in wide
+    assert '<td class="head last"><span class="k">2031-09-05</span> Calder Falls</td>' in wide
+    assert 'data-t="Wins"' in wide
+    narrow = re.search(r'<section id="by_phase".*?</section>', shown, re.DOTALL)[0]
+    assert "stack" not in narrow

@@ -5,10 +5,11 @@ from __future__ import annotations
 import base64
 import hashlib
 import os
+import re
 import shutil
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
 from reviewer.errors import InputError
@@ -20,6 +21,12 @@ from reviewer.reports.harmless import harmless
 from reviewer.reports.reps import GradedRep
 from reviewer.reports.tally import Tally
 from reviewer.reports.wording import cell_words, percent, span, tally_words
+
+if TYPE_CHECKING:
+    from markupsafe import Markup
+
+STACK_LETTERS = 60
+"""A table whose longest cells are longer together does not fit a phone: there each row stands as lines."""
 
 TEMPLATES = Path(__file__).parent / "templates"
 
@@ -38,6 +45,7 @@ def page(document: Document, link: AudioLink = lambda _: None) -> str:
         trim_blocks=True,
         lstrip_blocks=True,
     )
+    environment.filters["held"] = held
     document = harmless(document)
     script = (TEMPLATES / "page.js").read_text("utf-8")
     blocks = [_block(block, link) for block in document.blocks]
@@ -50,6 +58,16 @@ def page(document: Document, link: AudioLink = lambda _: None) -> str:
         script_hash=base64.b64encode(hashlib.sha256(script.encode()).digest()).decode(),
         any_audio=any(block.get("any_audio") for block in blocks),
     )
+
+
+_UNBROKEN = re.compile(r"\d[\d.]* % of \d+|\(-?\d[\d.]*(?:–| to )-?\d[\d.]*\)|\d{4}-\d\d-\d\d")
+
+
+def held(text: str) -> Markup:
+    """The text as markup in which shares, intervals and days stay on one line each."""
+    from markupsafe import Markup, escape
+
+    return Markup(_UNBROKEN.sub(r'<span class="k">\g<0></span>', str(escape(text))))
 
 
 def write_page(document: Document, out: Path, audio: str = "link") -> Path:
@@ -124,9 +142,15 @@ def _table(table: Table) -> dict[str, Any]:
         all(isinstance(row[place], int | float) or row[place] is None for row in table.rows)
         for place in range(len(table.columns))
     ]
+    rows = [[cell_words(cell) for cell in row] for row in table.rows]
+    titles = list(table.columns.values())
+    letters = sum(max(map(len, cells)) for cells in zip(titles, *rows, strict=True))
     return {
-        "columns": list(zip(table.columns.values(), numeric, strict=True)),
-        "rows": [list(zip(map(cell_words, row), numeric, strict=True)) for row in table.rows],
+        "columns": list(zip(titles, numeric, strict=True)),
+        "rows": [list(zip(row, numeric, strict=True)) for row in rows],
+        "stack": letters > STACK_LETTERS,
+        # what a row is about: its first cell, and the name beside a number
+        "heads": 0 if numeric[0] else 2 if titles[:2] == ["No.", "Name"] else 1,
     }
 
 

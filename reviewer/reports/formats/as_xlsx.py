@@ -35,6 +35,9 @@ class _Book:
         options = {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False}
         self.book = xlsxwriter.Workbook(self.sink, options)
         self.bold = self.book.add_format({"bold": True, "bottom": 1, "text_wrap": True, "valign": "top"})
+        self.head = self.book.add_format({"bold": True, "bottom": 1})
+        self.label = self.book.add_format({"bold": True, "align": "left"})
+        self.left = self.book.add_format({"align": "left"})
         self.title = self.book.add_format({"bold": True, "font_size": 16})
         self.wrap = self.book.add_format({"text_wrap": True, "valign": "top"})
         self.top = self.book.add_format({"valign": "top"})
@@ -77,23 +80,25 @@ def xlsx_bytes(document: Document) -> bytes:
 
 
 def _summary(book: _Book, sheet: Any, document: Document) -> int:
-    sheet.set_column(0, 0, 24)
-    sheet.set_column(1, 1, 50)
+    # the cells right of a long text are empty, so that it shows whole without making a column wide
+    sheet.set_column(0, 0, 34)
+    sheet.set_column(1, 4, 11)
+    sheet.fit_to_pages(1, 1)
     sheet.write_string(0, 0, document.title, book.title)
     sheet.write_string(1, 0, document.subtitle)
     row = 3
     for label, value in document.facts:
-        sheet.write_string(row, 0, label, book.bold)
+        sheet.write_string(row, 0, label, book.label)
         taken = parts(value)
         if list(taken) == [""]:
-            _write(sheet, row, 1, taken[""], book.top)
+            _write(sheet, row, 1, taken[""], book.left)
         else:
             sheet.write_string(row, 1, cell_words(value))
         row += 1
     for line in [*document.remarks, *([document.caution] if document.caution else [])]:
-        sheet.write_string(row, 1, line, book.wrap)
+        sheet.write_string(row + 1, 0, line)
         row += 1
-    return row + 1
+    return row + 2
 
 
 def _write(sheet: Any, row: int, column: int, value: Plain, style: Any) -> None:
@@ -165,7 +170,7 @@ def _chart(book: _Book, summary: Any, block: Bars, row: int) -> int:
     if not block.bars:
         return row
     titles = ["", TALLY_COLUMNS["wins"], TALLY_COLUMNS["neutral"], TALLY_COLUMNS["losses"]]
-    summary.write_row(row, 0, [block.title, *titles[1:]], book.bold)
+    summary.write_row(row, 0, [block.title, *titles[1:]], book.head)
     for number, (name, tally) in enumerate(block.bars, row + 1):
         summary.write_string(number, 0, name)
         for place, count in enumerate((tally.wins, tally.neutral, tally.losses), 1):
@@ -195,7 +200,7 @@ def _line_chart(book: _Book, summary: Any, block: Line, row: int) -> int:
     if not graded:
         return row
     style = book.percent if graded[0][1].show == "percent" else book.decimal
-    summary.write_row(row, 0, [block.title, "Grade", "From", "To", "Cut-off"], book.bold)
+    summary.write_row(row, 0, [block.title, "Grade", "From", "To", "Cut-off"], book.head)
     for number, (name, grade) in enumerate(graded, row + 1):
         summary.write_string(number, 0, name)
         ends = (grade.interval.low, grade.interval.high) if grade.interval else (grade.value, grade.value)
@@ -214,6 +219,8 @@ def _line_chart(book: _Book, summary: Any, block: Line, row: int) -> int:
                 }
             )
     chart.set_title({"name": block.title})
+    if style is book.percent:
+        chart.set_y_axis({"num_format": "0%", "min": 0, "max": 1})
     chart.set_size({"width": 620, "height": 380})
     summary.insert_chart(row, 5, chart)
     return max(last, row + 19) + 2
