@@ -103,7 +103,7 @@ def _find(source: Path) -> tuple[Path, Path | None]:
 def _opened(book: Path, source: Path) -> Iterator[Library]:
     """A copy of their grade book, brought up to this version; theirs is only read."""
     home = paths.database().parent
-    sweep(home, ".merge-*")
+    sweep(home, ".merge-*", ".gradebook.before-merge-*.part*")
     with tempfile.TemporaryDirectory(dir=home, prefix=".merge-") as folder:
         copy = Path(folder) / book.name
         try:

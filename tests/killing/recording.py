@@ -1,4 +1,4 @@
-"""Recording: from a microphone, and from what another program records. Sound comes faster than life."""
+"""Recording: from a microphone, and from what another program records, as fast as it is spoken."""
 
 from __future__ import annotations
 
@@ -22,9 +22,7 @@ from tests.killing.child import Tell
 from tests.killing.rig import Kind
 from tests.speech.record_rig import RATE, Pcm, noise, wait_until, wav_samples
 
-TALK_S = 4.0
-SPEED = 4.0
-"""Seconds of talk in a second. What may be lost is a second of talk, so this makes it harder."""
+TALK_S = 2.4
 
 BLOCK = 800
 MARKS = 4
@@ -60,7 +58,7 @@ class Talker:
     def _talk(self) -> None:
         began = time.monotonic()
         for at in range(self._start, len(TALK), BLOCK):
-            due = began + (at - self._start) / RATE / SPEED
+            due = began + (at - self._start) / RATE
             if self._stop.wait(max(0.0, due - time.monotonic())):
                 return
             self._take(TALK[at : at + BLOCK].tobytes())
@@ -157,7 +155,7 @@ def result(place: Path, tell: Tell) -> Any:
 
 # --- another program's recording ---------------------------------------------------------------
 
-QUIET_S = 0.6
+QUIET_S = 1.5
 
 
 def prepare_follow(place: Path, tell: Tell) -> None:
@@ -183,7 +181,7 @@ def other_program(place: Path) -> Callable[[], Any]:
         began = time.monotonic()
         with path.open("ab", buffering=0) as out:
             for at in range(before, len(TALK), BLOCK):
-                if stop.wait(max(0.0, began + (at - before) / RATE / SPEED - time.monotonic())):
+                if stop.wait(max(0.0, began + (at - before) / RATE - time.monotonic())):
                     return
                 out.write(TALK[at : at + BLOCK].tobytes())
                 written[0] = min(at + BLOCK, len(TALK))
