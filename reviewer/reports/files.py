@@ -5,9 +5,11 @@ from __future__ import annotations
 import os
 import tempfile
 from contextlib import suppress
+from glob import escape
 from pathlib import Path
 
 from reviewer.errors import InputError
+from reviewer.leavings import sweep
 from reviewer.paths import is_private
 
 
@@ -19,6 +21,7 @@ def write_whole(path: Path, content: str | bytes) -> Path:
     data = content.encode("utf-8") if isinstance(content, str) else content
     if path.is_dir():
         raise InputError(f"{path} is a folder; name a file to write to.")
+    sweep(path.parent, f".{escape(path.name)}.????????")
     try:
         handle, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
     except OSError as problem:
