@@ -105,11 +105,10 @@ sys.exit(main(sys.argv[1:]))
 
 
 def test_ctrl_c_stops_at_a_good_moment_and_says_how_to_go_on(own_home: Path, tmp_path: Path) -> None:
-    notes = [tmp_path / "note.wav", tmp_path / "other.wav"]
-    for note in notes:
-        note.write_bytes(b"RIFF")
+    note = tmp_path / "note.wav"
+    note.write_bytes(b"RIFF")
     running = subprocess.Popen(
-        [sys.executable, "-c", STOPPABLE, "grade", *map(str, notes), "--json"],
+        [sys.executable, "-c", STOPPABLE, "grade", str(note), "--json"],
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
@@ -121,9 +120,8 @@ def test_ctrl_c_stops_at_a_good_moment_and_says_how_to_go_on(own_home: Path, tmp
     out, err = running.communicate(timeout=120)
     assert running.returncode == 130
     assert out == ""
-    assert err == (
-        "reviewer: stopped while hearing note.wav; what was heard is kept, hear it again to go on; "
-        "1 more not begun.\n"
+    assert (
+        err == "reviewer: stopped while hearing note.wav; what was heard is kept, hear it again to go on.\n"
     )
 
 

@@ -149,7 +149,10 @@ def test_one_bad_note_of_several_does_not_stop_the_others(cli: Cli, talk: Path, 
     ran = cli("grade", empty, talk, "--player", "74", "--json")
     assert ran.code == 2
     assert len(ran.out.splitlines()) == 3
-    assert ran.err.strip() == f"reviewer: {empty} is empty (0 bytes); write or copy it again"
+    assert ran.err.splitlines() == [
+        f"reviewer: {empty} is empty (0 bytes); write or copy it again.",
+        "2 notes: 1 graded (3 rows), 1 failed.",
+    ]
 
 
 def test_a_note_without_reps_is_said_to_have_none(cli: Cli, tmp_path: Path) -> None:

@@ -5,22 +5,24 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from reviewer.commands.grade_many import Side, run_many
 from reviewer.commands.options import how_from, note_options, said_from
 from reviewer.commands.terminal import console, remark, say, showing_progress, stoppable
-from reviewer.errors import InputError, Stopped
+from reviewer.errors import InputError
 from reviewer.review.plain import plain_json
 
 if TYPE_CHECKING:
     from reviewer.commands.rows import ShownRow
-    from reviewer.language.read import Reader
-    from reviewer.pipeline import GradedNote, HearWith, NoteSource, Setting, ShouldStop
+    from reviewer.pipeline import GradedNote, HearWith, NoteSource, Setting
     from reviewer.store import Library
+
+
+_ALONE = Side()
 
 
 @click.command()
@@ -31,13 +33,36 @@ if TYPE_CHECKING:
 @click.option(
     "--doc", metavar="FILE", type=click.Path(path_type=Path), help="Write the readings as a spaCy DocBin too."
 )
-def grade(notes: tuple[Path, ...], as_json: bool, dry_run: bool, doc: Path | None, **given: Any) -> None:
+@click.option(
+    "--jobs",
+    type=click.IntRange(1, 512),
+    metavar="N",
+    help="Processes for several notes; all processors when left out.",
+)
+@click.option("--again", is_flag=True, help="Of several notes, read those in the grade book anew too.")
+@click.option(
+    "--cluster",
+    metavar="ADDRESS",
+    help="Hear and read on this Dask cluster (the recordings go there); store here.",
+)
+def grade(
+    notes: tuple[Path, ...],
+    as_json: bool,
+    dry_run: bool,
+    doc: Path | None,
+    jobs: int | None,
+    again: bool,
+    cluster: str | None,
+    **given: Any,
+) -> None:
     """Hear notes, read them, and show the grade rows.
 
     NOTE is a recording (wav, flac, mp3, m4a, ogg, opus, or the sound of an mp4 or mov), captions
-    (vtt, srt), plain text (txt, md), a folder of these, or "-" for text from a pipe.
+    (vtt, srt), plain text (txt, md), a folder of these, or "-" for text from a pipe. Several are done
+    side by side, a line for each; those in the grade book already are passed over.
     """
-    grade_paths(notes, given, as_json=as_json, dry_run=dry_run, doc=doc)
+    side = Side(jobs, cluster, again)
+    grade_paths(notes, given, as_json=as_json, dry_run=dry_run, doc=doc, side=side)
 
 
 def grade_paths(
@@ -47,12 +72,12 @@ def grade_paths(
     as_json: bool = False,
     dry_run: bool = False,
     doc: Path | None = None,
+    side: Side = _ALONE,
 ) -> None:
     """Grade the notes that files and folders name. given: the options of `note_options`.
 
     Ends the command with exit code 2 where one of several notes could not be used.
     """
-    from reviewer.language.read import Reader
     from reviewer.pipeline import find_notes, look_up
 
     found = find_notes(notes)
@@ -60,12 +85,22 @@ def grade_paths(
         setting = look_up(said_from(given), library)
         for sentence in setting.remarks:
             remark(sentence)
-        job = Job(
-            setting, how_from(given), Reader.load(), None if dry_run else library, as_json, given["keep"]
-        )
-        fine = job.run(found)
+        how, book, fine = how_from(given), None if dry_run else library, True
+        if len(found) == 1 and side.cluster is None:
+            done = [_grade_one(found[0], setting, how, book, as_json=as_json, keep=given["keep"])]
+        else:
+            fine, done = run_many(
+                found,
+                setting,
+                how,
+                book,
+                side,
+                as_json=as_json,
+                keep=given["keep"],
+                all_of_it=doc is not None,
+            )
         if doc is not None:
-            write_readings(doc, job.done)
+            write_readings(doc, done)
         if not fine:
             raise click.exceptions.Exit(2)
 
@@ -96,66 +131,42 @@ def _library(dry_run: bool) -> Iterator[Library | None]:
         yield library
 
 
-@dataclass(frozen=True)
-class Job:
-    """Notes to grade one after another in one setting."""
+def _grade_one(
+    path: Path, setting: Setting, how: HearWith, library: Library | None, *, as_json: bool, keep: bool
+) -> GradedNote:
+    from reviewer.pipeline import grade_note
 
-    setting: Setting
-    how: HearWith
-    reader: Reader
-    library: Library | None
-    as_json: bool
-    keep: bool = False
-    done: list[GradedNote] = field(default_factory=list)
+    source = open_named(path)
+    with stoppable() as should_stop, showing_progress(source.name) as progress:
+        graded = grade_note(
+            source,
+            setting.context,
+            library=library,
+            booking=setting.booking,
+            how=how,
+            keep=keep,
+            progress=progress,
+            should_stop=should_stop,
+        )
+    remark_on(graded)
+    if as_json:
+        print_json(graded)
+    else:
+        show_graded(graded)
+    return graded
 
-    def run(self, notes: list[Path]) -> bool:
-        """Grade every note; one that cannot be used is said and passed over. False if there was one."""
-        fine = True
-        with stoppable() as should_stop:
-            for number, path in enumerate(notes, 1):
-                try:
-                    self._one(path, should_stop, first=number == 1)
-                except InputError as problem:
-                    if len(notes) == 1:
-                        raise
-                    fine = False
-                    remark(f"reviewer: {problem}")
-                except Stopped as stopped:
-                    left = len(notes) - number
-                    more = f"; {left} more not begun" if left else ""
-                    raise Stopped(f"{stopped}{more}") from None
-        return fine
 
-    def _one(self, path: Path, should_stop: ShouldStop, *, first: bool) -> None:
-        from reviewer.pipeline import grade_note
-
-        source = open_named(path)
-        with showing_progress(source.name) as progress:
-            graded = grade_note(
-                source,
-                self.setting.context,
-                library=self.library,
-                reader=self.reader,
-                booking=self.setting.booking,
-                how=self.how,
-                keep=self.keep,
-                progress=progress,
-                should_stop=should_stop,
-            )
-        self.done.append(graded)
-        for sentence in graded.remarks:
-            remark(f"{source.name}: {sentence}")
-        if graded.others:
-            also = ", ".join(graded.others)
-            remark(
-                f"{source.name} is in the grade book with another player or game too ({also}); "
-                "`reviewer notes NOTE --delete` takes one out."
-            )
-        if self.as_json:
-            print_json(graded)
-        else:
-            click.echo("" if first else "\n", nl=False)
-            show_graded(graded)
+def remark_on(graded: GradedNote) -> None:
+    """Say what could not be heard of a note, and that it is in the grade book twice."""
+    name = graded.source.name
+    for sentence in graded.remarks:
+        remark(f"{name}: {sentence}")
+    if graded.others:
+        also = ", ".join(graded.others)
+        remark(
+            f"{name} is in the grade book with another player or game too ({also}); "
+            "`reviewer notes NOTE --delete` takes one out."
+        )
 
 
 def open_named(path: Path) -> NoteSource:

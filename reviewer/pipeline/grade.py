@@ -24,7 +24,7 @@ from reviewer.store.fold import StoredRow
 if TYPE_CHECKING:
     from reviewer.language.read import Reader
     from reviewer.speech.models import Model
-    from reviewer.speech.recogniser import Loader
+    from reviewer.speech.recogniser import Loader, WhisperRecogniser
     from reviewer.speech.transcript import Transcript
     from reviewer.store.library import Library
 
@@ -43,7 +43,7 @@ class GradedNote:
     note: its id in the grade book, None where nothing was stored. stored: its rows as they stand
     there, corrections included; empty where nothing was stored. rows: the rows as they stand.
     model: the speech model's name, "" where nothing was heard. remarks: sentences about what could not
-    be heard, in order. others: other notes of the same content (another player or game).
+    be heard and the places marked by voice. others: other notes of the same content (another player or game).
     """
 
     source: NoteSource
@@ -90,6 +90,8 @@ class HearWith:
     """How to hear a recording; as `reviewer.speech.transcribe.hear` takes them.
 
     prompt, hotwords: None for what `expect.expected` makes of the note's context; "" for nothing.
+    load: makes the recogniser; wordings are then asked of nobody. whisper: makes the real one, which is
+    asked about wordings too: for several notes heard by one.
     """
 
     model: str | Model | None = None
@@ -98,6 +100,17 @@ class HearWith:
     cache: Path | None = None
     allow_broken: bool = False
     load: Loader | None = None
+    whisper: Callable[[Model], WhisperRecogniser] | None = None
+
+
+@dataclass(frozen=True)
+class ReadNote:
+    """A note heard and read, in no grade book yet. It may go from one process to another."""
+
+    source: NoteSource
+    context: NoteContext
+    heard: Heard
+    reading: Reading
 
 
 def grade_note(
@@ -124,31 +137,78 @@ def grade_note(
     if not isinstance(source, NoteSource):
         source = open_source(source)
     reader = reader or _reader()
+    read = read_source(
+        source,
+        context,
+        reader=reader,
+        refused=lambda digest: refused_of(library, digest, context, booking),
+        how=how,
+        progress=progress,
+        should_stop=should_stop,
+    )
+    if library is None:
+        return as_graded(read)
+    _tell(progress, "store", 0.0)
+    graded = book_note(read, library, booking=booking, title=title, keep=keep)
+    _tell(progress, "store", 1.0)
+    return graded
+
+
+def read_source(
+    source: NoteSource,
+    context: NoteContext,
+    *,
+    reader: Reader,
+    refused: Callable[[str], Refused] | None = None,
+    how: HearWith = HearWith(),
+    progress: Progress | None = None,
+    should_stop: ShouldStop | None = None,
+) -> ReadNote:
+    """Hear and read one note, without a grade book. Raises as `grade_note`.
+
+    refused: told the digest of the note's content, the mends that the coach refused in it.
+    """
     heard = hear_source(source, _told(how, context), progress=progress, should_stop=should_stop)
     _tell(progress, "read", 0.0)
-    reading = _read(source, heard, context, reader, _refused(library, heard, context, booking))
+    known = refused(heard.digest) if refused is not None else frozenset()
+    reading = _read(source, heard, context, reader, known)
     _tell(progress, "read", 1.0)
     if should_stop is not None and should_stop():
         raise Stopped(
             f"stopped before {source.name} was stored; what was heard is kept, grade it again to go on"
         )
-    graded = GradedNote(source, context, reading, heard.duration_s, model=heard.model, remarks=heard.remarks)
-    if library is None:
-        return graded
-    _tell(progress, "store", 0.0)
+    return ReadNote(source, context, replace(heard, scorer=None), reading)
+
+
+def as_graded(read: ReadNote) -> GradedNote:
+    """A note that is stored nowhere."""
+    heard = read.heard
+    return GradedNote(
+        read.source, read.context, read.reading, heard.duration_s, model=heard.model, remarks=heard.remarks
+    )
+
+
+def book_note(
+    read: ReadNote,
+    library: Library,
+    *,
+    booking: Booking | None = None,
+    title: str | None = None,
+    keep: bool = False,
+) -> GradedNote:
+    """Store a note that was heard and read; see `grade_note`. Raises LibraryError."""
+    graded, source = as_graded(read), read.source
     where = source.path
     if keep and source.kind == "audio":
         try:
-            where = keep_recording(source.file, heard.digest)
+            where = keep_recording(source.file, read.heard.digest)
         except LibraryError:
             if source.file.exists():
                 raise
             # what was said in it is all there is now: it must not be lost with it
             gone = f"{source.name} is gone: it is in the grade book, but cannot be heard again."
             graded = replace(graded, remarks=(*graded.remarks, gone))
-    graded = _store(library, graded, heard, booking or Booking(), title or source.title, where)
-    _tell(progress, "store", 1.0)
-    return graded
+    return _store(library, graded, read.heard, booking or Booking(), title or source.title, where)
 
 
 def _told(how: HearWith, context: NoteContext) -> HearWith:
@@ -186,16 +246,23 @@ Refused = frozenset[tuple[str, str]]
 """Mends that the coach refused, as (heard, read)."""
 
 
-def _refused(library: Library | None, heard: Heard, context: NoteContext, booking: Booking | None) -> Refused:
-    """What was refused of the note, where it is in the grade book already."""
+def refused_of(
+    library: Library | None, digest: str, context: NoteContext, booking: Booking | None
+) -> Refused:
+    """What was refused of the note of this content, where it is in the grade book already."""
     if library is None:
         return frozenset()
     from reviewer.store.edit import refused_mends
     from reviewer.store.notes import find_note
 
     game = booking.known(library) if booking is not None else None
-    note = find_note(library, heard.digest, context, game)
+    note = find_note(library, digest, context, game)
     return refused_mends(library, note) if note is not None else frozenset()
+
+
+def content_digest(source: NoteSource, should_stop: ShouldStop | None = None) -> str:
+    """SHA-256 of a note's content, by which the grade book knows it. Raises InputError, Stopped."""
+    return source.digest or _digest(source, should_stop)
 
 
 def hear_source(
@@ -208,7 +275,7 @@ def hear_source(
     """The words of a note of any kind. Raises as `reviewer.speech.transcribe.hear` and the readers do."""
     if source.kind != "audio":
         words = spoken_words(source)
-        return Heard(words, words[-1].end, source.digest or _digest(source, should_stop))
+        return Heard(words, words[-1].end, content_digest(source, should_stop))
     from reviewer.speech.recogniser import WhisperRecogniser
     from reviewer.speech.transcribe import hear
 
@@ -221,7 +288,7 @@ def hear_source(
         should_stop=should_stop,
         cache=how.cache,
         allow_broken=how.allow_broken,
-        load=how.load or WhisperRecogniser,
+        load=how.load or how.whisper or WhisperRecogniser,
     )
     return Heard(
         words=transcript.words,
@@ -235,11 +302,15 @@ def hear_source(
 
 
 def _scorer(path: Path, transcript: Transcript, how: HearWith, should_stop: ShouldStop | None) -> KeptScorer:
+    from reviewer.speech.recogniser import WhisperRecogniser
     from reviewer.speech.score import WordingScorer
 
+    load = how.whisper or WhisperRecogniser
     stem = f"{transcript.digest[:20]}-{transcript.model_digest[:12]}-{transcript.settings.digest()[:12]}"
     kept = (how.cache or paths.transcripts()) / f"{stem}.scores"
-    return KeptScorer(kept, lambda: WordingScorer(path, transcript.words, model=how.model), should_stop)
+    return KeptScorer(
+        kept, lambda: WordingScorer(path, transcript.words, model=how.model, load=load), should_stop
+    )
 
 
 def _digest(source: NoteSource, should_stop: ShouldStop | None) -> str:
@@ -266,10 +337,16 @@ def _remarks(transcript: Transcript) -> list[str]:
     return said
 
 
+def _marks(reading: Reading) -> list[str]:
+    from reviewer.speech.decode import clock
+
+    return [f"{clock(mark['start'])}: marked as you said." for mark in reading.remarks.get("marks", ())]
+
+
 def _store(
     library: Library, graded: GradedNote, heard: Heard, booking: Booking, title: str, where: Path | None
 ) -> GradedNote:
-    from reviewer.store.notes import NewNote, add_note, current_rows, notes
+    from reviewer.store.notes import NewNote, add_note, current_rows, same_content
 
     reading = graded.reading
     remarks = {**reading.remarks, **({"hearing": list(heard.remarks)} if heard.remarks else {})}
@@ -288,7 +365,7 @@ def _store(
         )
         note = add_note(library, new, kept)
         rows = tuple(current_rows(library, note))
-        same = {one.id: one.slug for one in notes(library) if one.digest == heard.digest}
+        same = same_content(library, heard.digest)
     slug = same.pop(note)
     return replace(graded, reading=kept, note=note, slug=slug, stored=rows, others=tuple(same.values()))
 

@@ -112,6 +112,12 @@ def find_note(library: Library, digest: str, context: NoteContext, game_id: int 
     return found[0] if found else None
 
 
+def same_content(library: Library, digest: str) -> dict[int, str]:
+    """Id and name of every note of this content, newest first: one for each player and game."""
+    with library.reading() as db:
+        return dict(db.execute("SELECT id, slug FROM note WHERE digest = ? ORDER BY id DESC", (digest,)))
+
+
 def identity_of(digest: str, context: NoteContext, game_id: int | None) -> str:
     """What makes a note the same one: its content and what was known of it."""
     parts = [digest, context.player, context.position, context.opponent, context.game, game_id]
