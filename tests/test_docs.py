@@ -42,7 +42,7 @@ def test_a_command_in_the_documents_exists_with_its_options(words: list[str]) ->
     command = GROUP.get_command(click.Context(GROUP), words[0])
     assert command is not None, f"there is no command {words[0]}"
     rest = words[1:]
-    if isinstance(command, click.Group) and rest:
+    if isinstance(command, click.Group) and rest and not rest[0].startswith("-"):
         inner = command.get_command(click.Context(command), rest[0])
         assert inner is not None, f"there is no command {words[0]} {rest[0]}"
         command, rest = inner, rest[1:]
