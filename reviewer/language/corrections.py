@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from reviewer.language.figures import NumberUse, Situation, figure_words
@@ -80,17 +80,29 @@ _FILLER = frozenset(
         "again",
         "guess",
         "them",
+        "or",
+        "they",
     ]
 )
 
 
-def withdraw(tokens: Sequence[Token], uses: Sequence[NumberUse]) -> list[NumberUse]:
-    """Mark the first of "ninety-four, no, ninety-five" as withdrawn, and give the second its use."""
+def withdraw(
+    tokens: Sequence[Token], uses: Sequence[NumberUse], sides: Mapping[str, str] | None = None
+) -> list[NumberUse]:
+    """Mark the first of "ninety-four, no, ninety-five" as withdrawn, and give the second its use.
+
+    sides: "own" or "opp" by jersey, as far as known. "Sixty-nine, no. Ninety-two swims him": a judged
+    man of ours is not taken back for a defender whom a new sentence names.
+    """
     out = list(uses)
     for k in range(1, len(out)):
         this, following = out[k - 1], out[k]
         between = (this.number.last, following.number.first)
-        if not correction_between(tokens, *between) or _not_only(tokens, *between):
+        if (
+            not correction_between(tokens, *between)
+            or _not_only(tokens, *between)
+            or _other_side(tokens, this, following, sides or {})
+        ):
             _withdraw_restarted(tokens, out, k)
             continue
         if this.use != following.use and following.use == "jersey":
@@ -100,6 +112,15 @@ def withdraw(tokens: Sequence[Token], uses: Sequence[NumberUse]) -> list[NumberU
             if following.use in {"other", "maybe jersey"} and this.use == "jersey":
                 out[k] = replace(following, use="jersey")
     return out
+
+
+def _other_side(
+    tokens: Sequence[Token], this: NumberUse, following: NumberUse, sides: Mapping[str, str]
+) -> bool:
+    """Whether a new sentence names a man of the other side."""
+    one, two = sides.get(this.number.digits), sides.get(following.number.digits)
+    apart = tokens[this.number.first].sentence != tokens[following.number.first].sentence
+    return apart and one is not None and two is not None and one != two
 
 
 def _withdraw_restarted(tokens: Sequence[Token], out: list[NumberUse], k: int) -> None:

@@ -103,7 +103,10 @@ def find_mentions(
     taken = {k for m in found for k in range(m.first, m.last)}
     found += _position_mentions(text, context, taken)
     found += [m for m in _same_man(text) if m.first not in taken]
-    return sorted(found, key=lambda m: (m.first, -m.last))
+    ordered = sorted(found, key=lambda m: (m.first, -m.last))
+    single = {m.first for m in ordered if m.own and m.how != "group"}
+    # "left side, Voight": the side only says where the man named next plays
+    return [m for m in ordered if m.how != "group" or m.last not in single]
 
 
 def _jersey_mentions(text: TokenText, figures: Figures, context: NoteContext) -> list[Mention]:

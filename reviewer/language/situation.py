@@ -58,7 +58,11 @@ def read_figures(text: TokenText, context: NoteContext) -> Figures:
         for n in _unfold(numbers, taken, by_first, situations)
         if n.first not in taken
     ]
-    return Figures(withdraw(tokens, _clocks(tokens, uses)), withdraw_situations(tokens, situations))
+    sides: dict[str, str] = {}
+    for entry in context.roster:
+        # a number that both teams have tells no side
+        sides[entry.jersey] = entry.side if sides.get(entry.jersey, entry.side) == entry.side else "both"
+    return Figures(withdraw(tokens, _clocks(tokens, uses), sides), withdraw_situations(tokens, situations))
 
 
 def _clocks(tokens: Sequence[Token], uses: Sequence[NumberUse]) -> list[NumberUse]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 
@@ -81,7 +81,7 @@ class Tagger:
             breaks = [k for k, first in enumerate(units.firsts) if text.tokens[first].comma]
             line = Line.of(units.norms, units.surfaces, breaks)
             for term, start, end in self._index.find(line):
-                if not _barred(units, start, end, term):
+                if not _barred(units, start, end, term, breaks):
                     found.append(TermSpan(term, units.firsts[start], units.lasts[end - 1], sentence.index))
         return keep_longest(found)
 
@@ -102,14 +102,19 @@ def keep_longest(spans: Sequence[TermSpan]) -> list[TermSpan]:
     return sorted(kept, key=lambda s: (s.first, s.last))
 
 
-def _barred(units: _Units, start: int, end: int, term: Term) -> bool:
+def _barred(units: _Units, start: int, end: int, term: Term, breaks: Collection[int]) -> bool:
+    """Whether a word beside the match, with no comma between, makes it mean something else."""
     for phrase in term.not_after:
         words = _phrase(phrase)
-        if start >= len(words) and tuple(units.norms[start - len(words) : start]) == words:
+        if (
+            start not in breaks
+            and start >= len(words)
+            and tuple(units.norms[start - len(words) : start]) == words
+        ):
             return True
     for phrase in term.not_before:
         words = _phrase(phrase)
-        if tuple(units.norms[end : end + len(words)]) == words:
+        if end not in breaks and tuple(units.norms[end : end + len(words)]) == words:
             return True
     return False
 
