@@ -9,7 +9,7 @@ from collections.abc import Sequence
 
 from reviewer.language.analysis import Analysis
 from reviewer.language.decided import Decided
-from reviewer.language.draft import RowDraft
+from reviewer.language.drafts import RowDraft
 from reviewer.language.people import people_words
 
 SAID_BY_SHADE = 0.8

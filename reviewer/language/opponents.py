@@ -9,7 +9,7 @@ from reviewer.language.analysis import Analysis
 from reviewer.language.focus import Focus, subject_of
 from reviewer.language.people import Mention, people_words
 from reviewer.language.split import Cut
-from reviewer.language.tokens import base_form
+from reviewer.language.tokens import Token, base_form
 
 CARRIED = "carried over"
 """Mark of a defender whom the rep's own words do not name."""
@@ -101,7 +101,12 @@ def _denied_men(analysis: Analysis, sentences: Sequence[int]) -> set[str]:
     """Jerseys the speaker takes back: "that's not fifty-eight, that's ninety-four"."""
     said = set(sentences)
     tokens = analysis.text.tokens
-    denied = set()
+    denied = {
+        m.jersey
+        for k in sentences
+        for m in analysis.mentions_in.get(k, ())
+        if not m.own and m.jersey and _gone(tokens, m)
+    }
     for use in analysis.figures.numbers:
         number = use.number
         if use.use != "jersey" or tokens[number.first].sentence not in said:
@@ -113,6 +118,13 @@ def _denied_men(analysis: Analysis, sentences: Sequence[int]) -> set[str]:
         if (before[-1:] == ["not"] and before[:1] != ["it"]) or before == ["not", "number"]:
             denied.add(number.digits)
     return denied
+
+
+def _gone(tokens: Sequence[Token], mention: Mention) -> bool:
+    """ "It's not Strand anymore": somebody else is there now."""
+    before = [t.text for t in tokens[max(0, mention.first - 3) : mention.first]]
+    after = " ".join(t.text for t in tokens[mention.last : mention.last + 2])
+    return bool({"not", "n't"} & set(before)) and after.startswith(("anymore", "any more", "this time"))
 
 
 def _named_beside(analysis: Analysis, mention: Mention) -> bool:

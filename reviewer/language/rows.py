@@ -10,7 +10,8 @@ from typing import Any
 from reviewer import paths
 from reviewer.language.analysis import Analysis
 from reviewer.language.decided import Decided
-from reviewer.language.draft import AGAINST, Candidate, Cue, RepDraft, RowDraft
+from reviewer.language.draft import AGAINST
+from reviewer.language.drafts import Candidate, Cue, RepDraft, RowDraft
 from reviewer.language.judge import load_judge
 from reviewer.language.lineup import shade_alignment, side_by_direction
 from reviewer.language.opponents import CARRIED
