@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from reviewer.reports.intervals import difference, share, wilson
+from reviewer.reports.intervals import difference, normal_quantile, share, wilson
 
 # Newcombe, Statist. Med. 17 (1998) 857-872, Table I, method 3 (quoted); the rest computed with
 # statsmodels 0.15.0.
@@ -65,3 +65,11 @@ def test_difference_as_published(first, second, low, high):
 
 def test_difference_needs_both():
     assert difference((0, 0), (1, 2)) is None
+
+
+@settings(deadline=None)
+@given(st.floats(0.5, 0.9999))
+def test_the_normal_quantile_is_scipys(level):
+    from scipy.special import ndtri
+
+    assert normal_quantile(level) == pytest.approx(float(ndtri(0.5 + level / 2)), abs=1e-13)
