@@ -8,6 +8,7 @@ from pathlib import Path
 
 from reviewer.language.analysis import Analysis, analyse
 from reviewer.language.draft import draft_reps
+from reviewer.language.marked import spoken_marks
 from reviewer.language.mend import MendedWords, WordingScorer, mend
 from reviewer.language.mend_numbers import alternatives
 from reviewer.language.rows import decide_rows
@@ -58,6 +59,8 @@ class Reader:
         reps = [_rep(analysis, index, cut) for index, cut in enumerate(cuts, 1)]
         found = alternatives(analysis.text, analysis.figures, context)
         remarks = {"alternatives": found} if found else {}
+        if marks := spoken_marks(analysis):
+            remarks["marks"] = marks
         return Reading(words=words, mends=mends, reps=tuple(reps), rows=tuple(rows), remarks=remarks)
 
 

@@ -183,8 +183,9 @@ def read_source(
 def as_graded(read: ReadNote) -> GradedNote:
     """A note that is stored nowhere."""
     heard = read.heard
+    remarks = (*heard.remarks, *_marks(read.reading))
     return GradedNote(
-        read.source, read.context, read.reading, heard.duration_s, model=heard.model, remarks=heard.remarks
+        read.source, read.context, read.reading, heard.duration_s, model=heard.model, remarks=remarks
     )
 
 

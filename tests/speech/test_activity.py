@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from reviewer.speech import activity
+from reviewer.speech import activity, decode
 from reviewer.speech.activity import Packed, Stretch
 from reviewer.speech.decode import RATE
 
@@ -93,3 +95,11 @@ def test_every_packed_sample_comes_from_where_its_time_says(
     sample = data.draw(st.integers(0, len(packed.audio) - 1))
     start, _ = packed.original(sample / RATE, sample / RATE)
     assert abs(audio[min(round(start * RATE), len(audio) - 1)] - packed.audio[sample]) <= 1
+
+
+def test_talk_over_a_telephone_band_is_a_voice() -> None:
+    # three sentences of a recording of 250 to 3600 Hz that the detector, left as it comes, does not hear
+    recording = Path(__file__).parents[1] / "audio" / "dev" / "mixed-2.ogg"
+    audio = decode.span(recording, 40.0, 60.0)
+    heard_s = sum(stretch.length for stretch in activity.voiced(audio))
+    assert heard_s > 12
