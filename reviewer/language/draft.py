@@ -6,6 +6,7 @@ what the judges are fitted on, so reading and fitting can never drift apart.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 
 from reviewer.language import scope
@@ -28,6 +29,10 @@ AGAINST = frozenset(
 FOR = frozenset({"knockdown", "key block"})
 
 
+STILL_TOLD_OF = "still told of"
+"""Mark of a man whom the rep's own words do not name."""
+
+
 def draft_reps(analysis: Analysis, cuts: Sequence[Cut]) -> list[RepDraft]:
     """Drafts of all reps of a note, in order."""
     default = analysis.context.player or main_man(analysis)
@@ -37,11 +42,17 @@ def draft_reps(analysis: Analysis, cuts: Sequence[Cut]) -> list[RepDraft]:
     for index, cut in enumerate(cuts, 1):
         sentences = (*cut.sentences, *cut.back)
         focus = follow_focus(analysis, sentences, default, named)
+        reviewed = default
+        if not default and _men(analysis, focus, None) == [None]:
+            reviewed = _still_told_of(analysis, drafts)
+            focus = follow_focus(analysis, sentences, reviewed, named)
         draft = RepDraft(index, cut, focus, situation_of(analysis, cut.sentences))
         named += list(focus.named)
-        for man in _men(analysis, focus, default):
-            row = _draft_row(analysis, cut, focus, man, default, facing)
-            if man is not None and man != default and _ungraded(analysis, cut.sentences, focus, man):
+        for man in _men(analysis, focus, reviewed):
+            row = _draft_row(analysis, cut, focus, man, reviewed, facing)
+            if reviewed != default:
+                row.features.append(STILL_TOLD_OF)
+            if man is not None and man != reviewed and _ungraded(analysis, cut.sentences, focus, man):
                 continue
             if row.default:
                 _carry_over(analysis, row, drafts)
@@ -52,6 +63,18 @@ def draft_reps(analysis: Analysis, cuts: Sequence[Cut]) -> list[RepDraft]:
         drafts.append(draft)
     relate_rows(drafts)
     return drafts
+
+
+def _still_told_of(analysis: Analysis, drafts: Sequence[RepDraft]) -> str | None:
+    """Whom a rep is about that names none of ours, in a note that singles nobody out: the lone man of
+    the rep before, else the one of ours named most in the note."""
+    before = [r.man for r in drafts[-1].rows if r.man is not None] if drafts else []
+    if len(before) == 1:
+        return before[0]
+    counts = Counter(m.jersey for m in analysis.mentions if m.own and m.how != "group")
+    able = [(n, j) for j, n in counts.items() if may_block(j, analysis)]
+    most = max(able, default=None)
+    return most[1] if most and most[0] > sum(n for n, _ in able) / 2 else None
 
 
 def _ungraded(analysis: Analysis, sentences: Sequence[int], focus: Focus, man: str) -> bool:

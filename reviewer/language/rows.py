@@ -10,7 +10,7 @@ from typing import Any
 from reviewer import paths
 from reviewer.language.analysis import Analysis
 from reviewer.language.decided import Decided
-from reviewer.language.draft import AGAINST
+from reviewer.language.draft import AGAINST, STILL_TOLD_OF
 from reviewer.language.drafts import Candidate, Cue, RepDraft, RowDraft
 from reviewer.language.judge import load_judge
 from reviewer.language.lineup import shade_alignment, side_by_direction
@@ -22,7 +22,7 @@ from reviewer.records import Evidence, GradeRow
 TERM_LISTS = ("concepts", "techniques", "faults", "moves", "games", "events", "safety", "labels")
 HALF = 0.5
 CARRIED_OVER = 0.55
-"""How sure a defender is whom the rep before named and this one only calls "he"."""
+"""How sure a man is, or a defender, whom the rep before named and this one only calls "he"."""
 FACED = 0.5
 """From which probability on a named defender is one he worked on."""
 LIKELIEST = 0.2
@@ -45,6 +45,8 @@ def decide_rows(analysis: Analysis, rep: RepDraft) -> list[GradeRow]:
 
 def row_probability(row: RowDraft, rep: RepDraft) -> float:
     """How likely this man is graded in this rep."""
+    if STILL_TOLD_OF in row.features:
+        return CARRIED_OVER
     if row.default or row.man is None:
         return 0.99
     return load_judge("row").probability(row.features)
