@@ -15,7 +15,7 @@ from contextlib import suppress
 from typing import TYPE_CHECKING, Any
 
 from reviewer import paths
-from reviewer.errors import InputError, ReviewerError
+from reviewer.errors import InputError, ReviewerError, Stopped
 from reviewer.many.far import Answer, Parcel, forget_desk, hear_far, kept_of, order_for
 from reviewer.many.work import Result, Shared, Task, Tell
 from reviewer.pipeline.grade import ShouldStop, content_digest
@@ -28,16 +28,19 @@ MOST_SENT_BYTES = 1_000_000_000
 """A larger file must be where the workers find it."""
 
 _ASK_EVERY_S = 0.2
-_ANSWERS_WITHIN_S = 15
 _AHEAD = 2  # notes given out for each that can be heard at once, so that no worker waits
-_TRIES = 5
+_TRIES = 3
+"""Times that a note's work may be lost before it is suspected of ending the workers, and as often again."""
 
 
 class Cluster:
     """The workers that a Dask scheduler has."""
 
-    def __init__(self, address: str) -> None:
-        """address: the scheduler's, as "tcp://host:8786". Raises InputError where Dask is not installed."""
+    def __init__(self, address: str, *, within_s: float = 10.0) -> None:
+        """address: the scheduler's, as "tcp://host:8786". within_s: how long it is waited for.
+
+        Raises InputError where Dask is not installed.
+        """
         try:
             import distributed  # noqa: F401
         except ImportError:
@@ -45,12 +48,13 @@ class Cluster:
                 "--cluster needs Dask, which is not installed: pip install 'reviewer[cluster]'"
             ) from None
         self.address = address
+        self._within_s = within_s
 
     def run(
         self, tasks: Sequence[Task], shared: Shared, *, tell: Tell, should_stop: ShouldStop
     ) -> Iterator[Result]:
         """See `Hands.run`."""
-        client = _client(self.address)
+        client = _client(self.address, self._within_s)
         try:
             yield from _Run(client, self.address, tasks, shared, tell).results(should_stop)
         finally:
@@ -58,12 +62,12 @@ class Cluster:
             client.close(timeout=2)
 
 
-def _client(address: str) -> Client:
+def _client(address: str, within_s: float) -> Client:
     from distributed import Client
 
     try:
-        return Client(address, timeout=_ANSWERS_WITHIN_S, set_as_default=False)
-    except (OSError, TimeoutError, ValueError) as error:
+        return Client(address, timeout=within_s)
+    except (OSError, ValueError, TypeError) as error:  # TypeError: it wants a certificate
         raise InputError(
             f"no cluster answers at {address} ({type(error).__name__}); check the address "
             "(tcp://HOST:8786) and that its scheduler runs"
@@ -87,6 +91,9 @@ class _Run:
         self._under_way: dict[Future, tuple[Task, str]] = {}
         self._sent: dict[int, Future] = {}
         self._tries: Counter[int] = Counter()
+        # the notes beside one that ends its worker look the same: each suspect is tried by itself
+        self._suspects: deque[tuple[Task, str]] = deque()
+        self._alone: set[int] = set()
 
     def results(self, should_stop: ShouldStop) -> Iterator[Result]:
         from distributed import Event
@@ -94,11 +101,12 @@ class _Run:
         stop = Event(self._name, client=self._client)
         try:
             stopping = False
-            while self._left or self._under_way:
+            while self._left or self._under_way or self._suspects:
                 if not stopping and should_stop():
                     # those under way come back with what they have heard
                     stopping = True
                     self._left.clear()
+                    self._suspects.clear()
                     stop.set()
                 yield from self._give_out(should_stop)
                 yield from self._take_in()
@@ -115,6 +123,8 @@ class _Run:
             try:
                 source = task.source or open_source(task.path)
                 digest = content_digest(source, should_stop)
+            except Stopped:
+                return
             except ReviewerError as problem:
                 yield Result(task.number, error=problem)
                 continue
@@ -122,6 +132,16 @@ class _Run:
                 yield Result(task.number, known=digest)
                 continue
             self._submit(task, digest)
+        if self._suspects and not self._under_way:
+            task, digest = self._suspects.popleft()
+            self._alone.add(task.number)
+            self._submit_again(task, digest)
+
+    def _submit_again(self, task: Task, digest: str) -> None:
+        # the worker that held the sent file may be dead, and the file with it
+        if task.number in self._sent:
+            self._send(task)
+        self._submit(task, digest)
 
     def _submit(self, task: Task, digest: str) -> None:
         self._tries[task.number] += 1
@@ -138,10 +158,11 @@ class _Run:
 
     def _take_in(self) -> Iterator[Result]:
         from distributed import wait
+        from distributed.client import FuturesCancelledError
 
         if not self._under_way:
             return
-        with suppress(TimeoutError):
+        with suppress(TimeoutError, FuturesCancelledError):
             wait(list(self._under_way), timeout=_ASK_EVERY_S, return_when="FIRST_COMPLETED")
         for future in [one for one in self._under_way if one.done()]:
             task, digest = self._under_way.pop(future)
@@ -154,15 +175,18 @@ class _Run:
             answer = future.result()
             future.release()
             yield from self._take(task, digest, answer)
-        elif self._client.status != "running":
+            return
+        if self._client.status != "running":
             raise ReviewerError(_gone(self._address))
-        elif future.status in ("cancelled", "lost") and self._tries[task.number] < _TRIES:
-            # the worker that held the sent file died, and the file with it
-            self._send(task)
-            self._submit(task, digest)
+        problem = future.exception() if future.status == "error" else None
+        if problem is not None and not isinstance(problem, KilledWorker):
+            yield Result(task.number, error=_unable(task, problem))
+        elif problem is None and self._tries[task.number] % _TRIES:
+            self._submit_again(task, digest)
+        elif task.number not in self._alone:
+            self._suspects.append((task, digest))
         else:
-            problem = future.exception() if future.status == "error" else None
-            yield Result(task.number, error=_sentence(task, problem, isinstance(problem, KilledWorker)))
+            yield Result(task.number, error=_killer(task))
 
     def _take(self, task: Task, digest: str, answer: Answer) -> Iterator[Result]:
         if answer.absent:
@@ -201,11 +225,16 @@ def _too_large(task: Task) -> InputError:
     )
 
 
-def _sentence(task: Task, problem: BaseException | None, killed: bool) -> InputError:
-    if killed:
-        why = "it ended each worker that read it; the file is damaged or their memory too small"
-    elif isinstance(problem, ImportError):
+def _killer(task: Task) -> InputError:
+    return InputError(
+        f"{task.path.name} ended each worker that read it; the file is damaged or their memory too small: "
+        "grade it without --cluster"
+    )
+
+
+def _unable(task: Task, problem: BaseException) -> InputError:
+    if isinstance(problem, ImportError):
         why = f"a worker lacks what it needs ({problem}); install Reviewer in the same version there"
     else:
-        why = f"the cluster could not do it ({problem or 'its work was lost'})"
-    return InputError(f"{task.path.name}: {why}; or grade it without --cluster")
+        why = f"the cluster could not do it ({problem})"
+    return InputError(f"{task.path.name}: {why}, or grade it without --cluster")
