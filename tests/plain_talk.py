@@ -29,11 +29,6 @@ SOURCES: Sequence[tuple[str, str, bool, str, str]] = (
         for n in (870, 880, 890, 920, 930)
     ),
     (
-        "pywhispercpp", "1.5.1", True, "samples/jfk.wav",
-        "And so, my fellow Americans, ask not what your country can do for you, ask what you can do for your "
-        "country.",
-    ),
-    (
         "moonshine-voice", "0.1.5", False, "assets/two_cities.wav",
         "It was the best of times, it was the worst of times, it was the age of wisdom, it was the age "
         "of foolishness, it was the epoch of belief, it was the epoch of incredulity, it was the season "
