@@ -8,12 +8,14 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
+from dataclasses import replace
 
 from reviewer.language import scope
 from reviewer.language.analysis import Analysis
 from reviewer.language.drafts import Candidate, Cue, RepDraft, RowDraft
 from reviewer.language.focus import Focus, follow_focus, subject_of
 from reviewer.language.graded import judged_men, relate_rows, row_features
+from reviewer.language.lineup import shade_alignment
 from reviewer.language.marks import Mark, read_marks
 from reviewer.language.opponents import CARRIED, Opponent, find_opponents
 from reviewer.language.people import people_words, position_of
@@ -162,6 +164,12 @@ def _draft_row(
             row.sentences.append(k)
         for span in analysis.spans_in.get(k, ()):
             men = focus.at(span.first)
+            by_shade = span.group == "alignment cue"
+            if by_shade:
+                number = shade_alignment(span.id, position_of(man, analysis.context))
+                if number is None:
+                    continue
+                span = replace(span, term=replace(span.term, id=number, group="alignment"))
             if span.group in FIELD_GROUPS or span.group in {"play_result", "side", "phase"}:
                 if (
                     _taken_back(analysis, span)
@@ -170,6 +178,8 @@ def _draft_row(
                 ):
                     continue
                 features = _span_features(analysis, span, focus, man, default, k in back)
+                if span.group == "alignment":
+                    features += _place_features(analysis, span, by_shade)
                 row.candidates.append(Candidate(span, features))
             elif span.group in JUDGED and man in judged_men(analysis, span, men, man, default):
                 if span.group == "verdict" and scope.verdict_withdrawn(analysis, span):
@@ -253,6 +263,23 @@ def _span_features(
         found += [f"exonerated {k}" for k in _exonerated(analysis, span)]
     found.append(f"default {'yes' if default else 'no'}")
     return [f"{group}:{name}" for name in found] + [f"{group}|{span.id}", f"{group}"]
+
+
+def _place_features(analysis: Analysis, span: TermSpan, by_shade: bool) -> list[str]:
+    """Signs that words tell where a defender lined up, and not what somebody did there."""
+    tokens = analysis.text.tokens
+    clause = tokens[span.first].clause
+    said = analysis.spans_in.get(span.sentence, ())
+    before = [s for s in said if s.last <= span.first and tokens[s.first].clause == clause]
+    kind = "by shade" if by_shade else "by number"
+    found = [kind]
+    if any(s.group in {"techniques", "faults", "moves", "events"} for s in before):
+        found.append(f"{kind} after a deed")
+    if any(not m.own for m in analysis.mentions_in.get(span.sentence, ())):
+        found.append(f"{kind} with a defender")
+    if any(s.group in {"techniques", "faults", "games", "events"} for s in said):
+        found.append(f"{kind} among deeds")
+    return [f"alignment:{name}" for name in found]
 
 
 _SHARED = frozenset({"concepts", "play_result", "phase", "side"})

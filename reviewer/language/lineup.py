@@ -9,23 +9,16 @@ from collections.abc import Sequence
 
 from reviewer.language.analysis import Analysis
 from reviewer.language.decided import Decided
-from reviewer.language.drafts import RowDraft
 from reviewer.language.people import people_words
 
-SAID_BY_SHADE = 0.8
 SAID_BY_DIRECTION = 0.85
 NOTHING = Decided(None, 1.0, [])
 
 
-def shade_alignment(analysis: Analysis, row: RowDraft, position: str | None) -> Decided:
-    """The alignment that "head up", "inside shade" or "outside shade" means over this man."""
-    shades = people_words()["shades"]
-    for k in row.sentences:
-        for cue in analysis.cues(k, "alignment cue"):
-            value = shades.get(cue.id, {}).get(position)
-            if value:
-                return Decided(value, SAID_BY_SHADE, [(cue.first, cue.last)])
-    return NOTHING
+def shade_alignment(cue: str, position: str | None) -> str | None:
+    """The alignment that "head up", "inside shade" or "outside shade" means over a man of a position."""
+    found = people_words()["shades"].get(cue, {}).get(position)
+    return None if found is None else str(found)
 
 
 def side_by_direction(analysis: Analysis, sentences: Sequence[int], position: str | None) -> Decided:

@@ -13,7 +13,7 @@ from reviewer.language.decided import Decided
 from reviewer.language.draft import AGAINST, STILL_TOLD_OF
 from reviewer.language.drafts import Candidate, Cue, RepDraft, RowDraft
 from reviewer.language.judge import load_judge
-from reviewer.language.lineup import shade_alignment, side_by_direction
+from reviewer.language.lineup import side_by_direction
 from reviewer.language.opponents import CARRIED
 from reviewer.language.people import position_of
 from reviewer.language.tag import TermSpan
@@ -91,8 +91,6 @@ def _decide_row(analysis: Analysis, rep: RepDraft, row: RowDraft) -> GradeRow:
     phase = _phase(row, lists, decided)
     decided["phase"] = phase
     position = position_of(row.man, analysis.context)
-    if decided["alignment"].value is None:
-        decided["alignment"] = shade_alignment(analysis, row, position)
     if phase.value != "run":
         decided["side"] = Decided(None, 1.0, [])
     elif decided["side"].value is None:
