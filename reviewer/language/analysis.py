@@ -96,6 +96,9 @@ def analyse(words: Sequence[Word], context: NoteContext, tagger: Tagger) -> Anal
     names = find_names(text, context)
     mentions = find_mentions(text, figures, names, context)
     spans = tagger.find(text, figures, names)
+    counted = {k for s in spans if s.group == "events" for k in range(s.first, s.last)}
+    # "tackle for loss" names no tackle
+    mentions = [m for m in mentions if m.how != "position" or m.first not in counted or m.last - m.first > 1]
     tokens = text.tokens
     by_sentence: dict[int, list[TermSpan]] = defaultdict(list)
     for span in spans:

@@ -99,6 +99,7 @@ def follow_focus(
         if default and not changes and any(t.text in _RETURN_WORDS for t in tokens):
             current, told = frozenset([default]), True
         steady = (current, told)
+        returns = _not_on_him(tokens, sentence.first)
         # a man named first thing in a clause is who the whole clause is about
         for at in range(sentence.first, sentence.last):
             if at in changes:
@@ -110,6 +111,8 @@ def follow_focus(
                 ):
                     men[back], explicit[back] = current, True
                     back -= 1
+            if default and at in returns and current != frozenset([default]):
+                current, told = frozenset([default]), True
             men[at], explicit[at] = current, told
         if default and current and not any(_may_block(analysis, m) for m in current):
             current, told = steady  # a passer or a runner is talked of for a moment only
@@ -117,6 +120,15 @@ def follow_focus(
     if not default and len(only) == 1 and not any(men.values()):
         men = dict.fromkeys(men, frozenset(only))  # "power, with sixty as the puller": nobody else is told of
     return Focus(men, explicit, tuple(named))
+
+
+def _not_on_him(tokens: Sequence[Token], first: int) -> set[int]:
+    """Where the talk comes back to the man under review: "the center gets beat, but that's not on him"."""
+    texts = [t.text for t in tokens]
+    phrases = [p.split() for p in people_words()["blame"]["back_to_him"]]
+    return {
+        first + at for at in range(len(texts)) for words in phrases if texts[at : at + len(words)] == words
+    }
 
 
 def _may_block(analysis: Analysis, jersey: str) -> bool:
