@@ -17,6 +17,7 @@ import pytest
 from reviewer import paths, store
 from reviewer.errors import LibraryError, ModelError, ReviewerError, Stopped
 from reviewer.many import Crew, FileReport, Here, grade_many, hands_for
+from reviewer.many import grade as many_grade
 from reviewer.many import work as many_work
 from reviewer.pipeline import Setting, find_notes, text_source
 from tests.conftest import Cli
@@ -121,7 +122,7 @@ def test_the_same_recording_under_two_names_is_one_note(tmp_path: Path) -> None:
     for name in ("a.wav", "b.wav"):
         recording(folder / name, 1)
     recording(folder / "c.wav", 2)
-    reports = run(folder, Crew(2, 2))
+    reports = run(folder, Here())
     assert outcomes(reports) == {"graded": 2, "same": 1}
     (same,) = [report for report in reports if report.outcome == "same"]
     assert (same.path.name, same.sentence) == ("b.wav", "it is the same as a.wav")
@@ -209,15 +210,31 @@ def test_processes_that_cannot_start_end_the_run_with_a_sentence(
         grade_many(captions(tmp_path, 3), SETTING, library=None, how=how(tmp_path), hands=Crew(2, 2))
 
 
-def test_who_does_the_work(tmp_path: Path) -> None:
-    texts = [tmp_path / f"{n}.txt" for n in range(40)]
-    heard = [tmp_path / f"{n}.ogg" for n in range(3)]
-    assert isinstance(hands_for(texts[:3]), Here)
-    assert isinstance(hands_for(heard, jobs=1), Here)
-    for notes, jobs, members in ((heard, 2, 2), (heard, 9, 3), (texts, 4, 4)):
-        hands = hands_for(notes, jobs)
+@pytest.mark.parametrize(
+    ("texts", "heard", "jobs", "members", "each"),
+    [
+        (3, 0, None, 1, 0),
+        (40, 0, None, 2, 4),
+        (40, 3, None, 3, 2),
+        (0, 1, None, 1, 0),
+        (0, 200, None, 6, 1),
+        (0, 3, 1, 1, 0),
+        (0, 3, 9, 3, 2),
+        (40, 0, 12, 12, 1),
+    ],
+)
+def test_who_does_the_work(
+    texts: int, heard: int, jobs: int | None, members: int, each: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(many_grade, "_processors", lambda: 8)
+    monkeypatch.setattr(many_grade, "_room", lambda: 6)
+    notes = [Path(f"{n}.txt") for n in range(texts)] + [Path(f"{n}.ogg") for n in range(heard)]
+    hands = hands_for(notes, jobs)
+    if members == 1:
+        assert isinstance(hands, Here)
+    else:
         assert isinstance(hands, Crew)
-        assert hands.members == members
+        assert (hands.members, hands.processors) == (members, each)
 
 
 # --- the command ---------------------------------------------------------------------------------
@@ -255,7 +272,7 @@ def test_json_comes_in_the_order_of_the_notes_whoever_is_done_first(cli: Cli, tm
         (folder / f"{down}.txt").write_text(f"{long if down == 1 else ''}{text}", "utf-8")
     rows = [json.loads(line) for line in cli("grade", folder, "--jobs", "2", "--json").out.splitlines()]
     assert [row["down"] for row in rows if row["distance"] != 2 or row["down"] > 1][-3:] == [2, 3, 4]
-    again = [json.loads(line) for line in cli("grade", folder, "--jobs", "2", "--json").out.splitlines()]
+    again = [json.loads(line) for line in cli("grade", folder, "--json").out.splitlines()]
     assert again == rows
 
 

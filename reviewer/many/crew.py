@@ -40,15 +40,15 @@ class Crew:
     """So many processes, the processors shared out among them."""
 
     def __init__(self, members: int, processors: int) -> None:
-        """processors: of all of them together."""
+        """processors: of all of them together; each may use its share."""
         self.members = max(1, members)
-        self._processors = max(1, processors // self.members)
+        self.processors = max(1, processors // self.members)
 
     def run(
         self, tasks: Sequence[Task], shared: Shared, *, tell: Tell, should_stop: ShouldStop
     ) -> Iterator[Result]:
         """See `Hands.run`."""
-        shift = _Shift(tasks, shared, self._processors, min(self.members, len(tasks)), tell)
+        shift = _Shift(tasks, shared, self.processors, min(self.members, len(tasks)), tell)
         try:
             yield from shift.results(should_stop)
         finally:

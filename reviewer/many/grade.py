@@ -23,6 +23,11 @@ if TYPE_CHECKING:
 WORTH_A_PROCESS = 16
 """So many texts are read by one process before a second one is up."""
 
+A_PROCESS_BYTES = 1_000_000_000
+"""What a process with the model base may need, and some to spare."""
+
+_FEW = 4
+
 Outcome = Literal["graded", "known", "same", "failed"]
 
 
@@ -65,16 +70,25 @@ class Totals:
 
 
 def hands_for(notes: Sequence[Path], jobs: int | None = None) -> Hands:
-    """This process for a few texts, else as many processes as there are processors to use and notes.
+    """Processes for the notes: one a recording, and one for every `WORTH_A_PROCESS` texts.
 
-    jobs: how many processes at most.
+    They are as many as there are processors and memory for, and share the processors out among them; one
+    alone is this process. jobs: so many instead.
     """
     processors = _processors()
     heard = sum(path.suffix.lower() in RECORDINGS for path in notes)
-    members = min(jobs or processors, len(notes))
-    if members == 1 or (jobs is None and heard < 2 and len(notes) < WORTH_A_PROCESS):
-        return Here()
-    return Crew(members, processors)
+    members = min(processors, _room(), max(heard, len(notes) // WORTH_A_PROCESS, 1))
+    members = min(jobs or members, len(notes))
+    return Here() if members == 1 else Crew(members, processors)
+
+
+def _room() -> int:
+    """Processes that the machine's memory is large enough for."""
+    try:
+        memory = os.sysconf("SC_PHYS_PAGES") * os.sysconf("SC_PAGE_SIZE")
+    except (AttributeError, ValueError, OSError):  # not on every system
+        return _FEW
+    return max(1, memory // A_PROCESS_BYTES)
 
 
 def _processors() -> int:
