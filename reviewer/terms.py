@@ -20,7 +20,7 @@ _ALIKE = 72.0
 """From this likeness (0..100) a term is offered for what was typed."""
 
 _CLASS_WORDS = {"poss": "his", "man": "him", "num": "(number)", "be": "is"}
-_SIGNS = {"*": "…", "_": "…", "¶": "", "§jersey": "(number)", "§name": "(name)"}
+_SIGNS = {"*": "…", "_": "…", "¶": "", "§jersey": "(number)", "§number": "(number)", "§name": "(name)"}
 
 
 def readable(form: str) -> str:

@@ -236,7 +236,7 @@ def test_no_decision_is_lost_whatever_is_read(
     drafts: list[tuple[str, list[str | None]]], shift_s: float, touched: set[int]
 ) -> None:
     with store.Library.memory() as library:
-        note = store.add_note(library, new_note(), scene())
+        note = store.add_note(library, new_note(), scene(shift_s=3.0))
         rows = [row.id for row in store.current_rows(library, note)]
         for index in touched:
             store.set_fields(library, rows[index], {"alignment": "wide 9"})
@@ -244,7 +244,7 @@ def test_no_decision_is_lost_whatever_is_read(
             (number, text, tuple({"player": player} for player in men))
             for number, (text, men) in enumerate(drafts, 1)
         )
-        store.add_reading(library, note, scene(blocks, shift_s=shift_s), model="other")
+        store.add_reading(library, note, scene(blocks, shift_s=3.0 + shift_s), model="other")
         shown = {row.id: row for row in store.current_rows(library, note)}
         for index in touched:
             assert shown[rows[index]].current.alignment == "wide 9"
