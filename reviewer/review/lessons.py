@@ -203,10 +203,11 @@ def teach(session: Session, meaning: Meaning, first: int, last: int) -> str:
         raise InputError("Choose the words that say it, with ← and → and shift.")
     said = plain(_pieces(meaning.heard) if meaning.heard else _joined(words))
     row = session.row
+    known_numbers = {lesson.id for lesson in store.learned(session.library)}
     if meaning.kind == "form":
         form = form_of(words)
         known = session.vocabulary.find(meaning.id, meaning.group)
-        if known is not None and form in known.forms:
+        if known is not None and form in known.forms and not own_words.cut_off(form, known_numbers):
             return f"“{said}” is known for {meaning.shown} already."
         entry: own_words.Entry = {"forms": [form]}
     else:
@@ -218,14 +219,13 @@ def teach(session: Session, meaning: Meaning, first: int, last: int) -> str:
         entry = {"mishearings": [form]}
     where = f"{session.note.title}, {clock(words[0].start)}"
     table = {"id": meaning.id, "group": meaning.group, **entry, "from": where}
-    known_numbers = {lesson.id for lesson in store.learned(session.library)}
     # the file is written before the grade book commits: what the grade book lists is in the file
     with session.library.writing():
         number = store.learn(
             session.library, meaning.kind, meaning.id, form, note=session.note_id, row=row.id if row else None
         )
-        if number not in known_numbers:
-            own_words.remove_entry(number)  # of a lesson that was cut off before it was committed
+        for left in own_words.cut_off(form, known_numbers) | ({number} - known_numbers):
+            own_words.remove_entry(left)  # of a lesson that was cut off before it was committed
         own_words.add_entry(number, f"{session.library.now()[:10]}, {where}", table)
     session.forget_vocabulary()
     session.last_fix = None

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from pathlib import Path
 
 from reviewer import paths
@@ -72,6 +72,20 @@ def _number(line: str) -> int | None:
 def numbers(text: str) -> set[int]:
     """The numbers of the lessons in a vocabulary file's text."""
     return {number for line in text.splitlines() if (number := _number(line)) is not None}
+
+
+def cut_off(form: str, kept: Collection[int], path: Path | None = None) -> set[int]:
+    """The numbers under which the file holds a form as a lesson that the grade book does not list: a
+    crash came between the two. kept: the numbers of the lessons it lists."""
+    lines = read_text(path or paths.user_vocabulary()).splitlines(keepends=True)
+    said = json.dumps(form, ensure_ascii=False)
+    return {
+        number
+        for first, line in enumerate(lines)
+        if (number := _number(line)) is not None
+        and number not in kept
+        and said in "".join(lines[first : _end_of_entry(lines, first)])
+    }
 
 
 def _toml(value: str | Sequence[str]) -> str:

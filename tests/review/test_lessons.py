@@ -52,6 +52,22 @@ def test_a_lesson_is_kept_with_where_it_came_from(session: Session, library: sto
     assert term["from"] == "Harrow Lake, first half, 0:45"
 
 
+def test_a_lesson_cut_off_before_it_was_listed_can_be_taught_again(
+    session: Session, library: store.Library
+) -> None:
+    """A crash between the vocabulary file and the grade book: the words are in the file only."""
+    teach(session, "faults", {"faults": ["lunge"]}, "Nobody", 3)
+    (kept,) = store.learned(library)
+    store.forget(library, kept.id)
+    session.forget_vocabulary()
+    assert "nobody gets home" in session.vocabulary.find("lunge", "faults").forms  # type: ignore[union-attr]
+    at = word(session, "Nobody")
+    meaning = lessons.Meaning("faults", "lunge", "form", "lunge")
+    assert lessons.teach(session, meaning, at, at + 3).startswith("Learned: ")
+    assert [(one.term, one.form) for one in store.learned(library)] == [("lunge", "nobody gets home")]
+    assert paths.user_vocabulary().read_text("utf-8").count("nobody gets home") == 1
+
+
 def test_a_verdict_and_a_mark_can_be_taught(session: Session) -> None:
     teach(session, "verdict", {"verdict": "loss"}, "Nobody", 3)
     teach(session, "finish", {"finish": "-"}, "Jumping", 2)
