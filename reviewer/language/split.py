@@ -7,7 +7,7 @@ the rep before, A is a remark back to an earlier rep, O is talk that belongs to 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -52,9 +52,56 @@ def sentence_chain() -> Chain:
 
 def split_reps(analysis: Analysis) -> list[Cut]:
     """The reps of a note."""
-    labels, marginals = sentence_chain().decode(sentence_features(analysis))
+    told, kept = _without_idle_talk(analysis)
+    found, marginals = sentence_chain().decode(sentence_features(told))
+    labels = ["O"] * len(analysis.text.sentences)
+    begins = np.zeros(len(labels))
+    for place, k in enumerate(kept):
+        labels[k], begins[k] = found[place], marginals[place, 0]
     labels = _close_empty(analysis, _grade_first(analysis, labels))
-    return build_cuts(analysis, labels, marginals[:, 0] if len(labels) else np.zeros(0))
+    return build_cuts(analysis, labels, begins)
+
+
+def _without_idle_talk(analysis: Analysis) -> tuple[Analysis, list[int]]:
+    """The note without its talk of other things, so that this changes nothing around it, and the
+    sentences that are left, by their places in the note."""
+    sentences = analysis.text.sentences
+    idle: set[int] = set()
+    k = 0
+    while k < len(sentences):
+        last = _stretch_end(analysis, k)
+        if 0 < k and last < len(sentences) and _idle(analysis, k, last):
+            idle.update(range(k, last))
+        k = last
+    kept = [k for k in range(len(sentences)) if k not in idle]
+    if not idle:
+        return analysis, kept
+    told = replace(
+        analysis,
+        text=replace(
+            analysis.text,
+            sentences=tuple(replace(sentences[k], index=place) for place, k in enumerate(kept)),
+        ),
+        spans_in={place: analysis.spans_in.get(k, ()) for place, k in enumerate(kept)},
+        mentions_in={place: analysis.mentions_in.get(k, ()) for place, k in enumerate(kept)},
+        situations_in={place: analysis.situations_in.get(k, ()) for place, k in enumerate(kept)},
+        numbers_in={place: analysis.numbers_in.get(k, ()) for place, k in enumerate(kept)},
+    )
+    return told, kept
+
+
+def _idle(analysis: Analysis, first: int, last: int) -> bool:
+    """Whether a stretch between two pauses is of nothing that a rep is made of, and of no man."""
+    if any(content(analysis, k) or analysis.mentions_in.get(k) for k in range(first, last)):
+        return False
+    groups = {s.group for k in range(first, last) for s in analysis.spans_in.get(k, ())}
+    if groups & {"praise", "same rep", "command", "framing", "play_result", "phase", "side"}:
+        return False
+    a, b = analysis.text.sentences[first].first, analysis.text.sentences[last - 1].last
+    words = {t.text for t in analysis.text.tokens[a:b]}
+    if words & {"he", "him", "his", "they", "them"}:
+        return False
+    return b - a > 5 and ("teaching" in groups or not words & {"you", "your", "i", "my", "me", "we"})
 
 
 def _grade_first(analysis: Analysis, labels: list[str]) -> list[str]:
