@@ -6,7 +6,7 @@ the rep before, A is a remark back to an earlier rep, O is talk that belongs to 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -22,6 +22,7 @@ from reviewer.language.split_features import (
     verdict_first,
     verdict_only,
 )
+from reviewer.language.tokens import Sentence
 from reviewer.language.vocabulary import FIELD_GROUPS
 
 LABELS = ("B", "I", "A", "O")
@@ -80,7 +81,10 @@ def _without_idle_talk(analysis: Analysis) -> tuple[Analysis, list[int]]:
         analysis,
         text=replace(
             analysis.text,
-            sentences=tuple(replace(sentences[k], index=place) for place, k in enumerate(kept)),
+            sentences=tuple(
+                replace(sentences[k], index=place, gap_s=_gap(sentences, k, idle))
+                for place, k in enumerate(kept)
+            ),
         ),
         spans_in={place: analysis.spans_in.get(k, ()) for place, k in enumerate(kept)},
         mentions_in={place: analysis.mentions_in.get(k, ()) for place, k in enumerate(kept)},
@@ -88,6 +92,15 @@ def _without_idle_talk(analysis: Analysis) -> tuple[Analysis, list[int]]:
         numbers_in={place: analysis.numbers_in.get(k, ()) for place, k in enumerate(kept)},
     )
     return told, kept
+
+
+def _gap(sentences: Sequence[Sentence], k: int, idle: Collection[int]) -> float:
+    """Seconds of silence before a sentence, those around the idle talk before it included."""
+    gap = sentences[k].gap_s
+    while k and k - 1 in idle:
+        k -= 1
+        gap += sentences[k].gap_s
+    return gap
 
 
 def _idle(analysis: Analysis, first: int, last: int) -> bool:
