@@ -1,11 +1,11 @@
 """The errors a user can meet. Each message is one sentence: what is wrong, where, what to do.
 
-    ReviewerError            anything the user can put right; the command ends with exit code 2
-    +- InputError            a file or a value given by the user
-    +- ModelError            a speech model missing, damaged or unusable
-    +- LibraryError          the library folder or its database
-    +- SoundError            a microphone, speaker or audio backend
-    +- Stopped               a long pass was stopped by the user; what was done is kept
+ReviewerError            anything the user can put right; the command ends with exit code 2
++- InputError            a file or a value given by the user
++- ModelError            a speech model missing, damaged or unusable
++- LibraryError          the library folder or its database
++- SoundError            a microphone, speaker or audio backend
++- Stopped               a long pass was stopped by the user; what was done is kept
 """
 
 from __future__ import annotations

@@ -71,7 +71,7 @@ def _without_idle_talk(analysis: Analysis) -> tuple[Analysis, list[int]]:
     k = 0
     while k < len(sentences):
         last = _stretch_end(analysis, k)
-        if 0 < k and last < len(sentences) and _idle(analysis, k, last):
+        if k > 0 and last < len(sentences) and _idle(analysis, k, last):
             idle.update(range(k, last))
         k = last
     kept = [k for k in range(len(sentences)) if k not in idle]
