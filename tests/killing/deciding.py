@@ -33,6 +33,9 @@ def work(place: Path, tell: Tell) -> None:
         for number in range(taken(library), DECISIONS):
             decide(session, number)
             tell(number + 1)
+        # where the cursor stands is kept at leaving only: the same place, however often it was killed
+        session.reload()
+        session.go(session.rows[0].id)
         session.leave()
 
 
