@@ -231,7 +231,7 @@ class Library:
             if self.read_only:
                 raise LibraryError(
                     f"{self.name} was written by an older version of Reviewer; "
-                    "open it once for writing to bring it up to date."
+                    "`reviewer review` brings it up to date (a copy is kept beside it)."
                 )
             self._apply_steps()
 
