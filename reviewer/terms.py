@@ -44,6 +44,7 @@ def _choices(item: str) -> list[str]:
 
 
 def _word(part: str) -> str:
+    part = part.removesuffix("?")
     if part.startswith("<") and part.endswith(">"):
         name = part[1:-1]
         return _CLASS_WORDS.get(name) or word_classes().get(name, ("…",))[0]
